@@ -1,0 +1,1 @@
+//! The only door: vector files, reprojection, the tract file, and the writers of a plan.

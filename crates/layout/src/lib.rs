@@ -1,0 +1,1 @@
+//! Corridors and firebreaks.

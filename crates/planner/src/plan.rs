@@ -1,0 +1,286 @@
+//! What a plan holds. Writers and screens read this and compute nothing of their own.
+
+use crate::ledger::Ledger;
+use geo::{LineString, MultiLineString, MultiPolygon};
+use tract::{
+    Citation, Frame, GroundState, Metres, Notice, Permissions, Provenance, SquareMetres, ZoneKind,
+};
+
+/// A plan: every answer, in the tract's frame, metres.
+///
+/// Lists are in a fixed order (unit, then what the list says), so the same input gives the same
+/// bytes.
+#[derive(Debug, Clone)]
+pub struct Plan {
+    /// Title of the tract.
+    pub title: String,
+    /// Cautions to print, the usual ones first.
+    pub cautions: Vec<String>,
+    /// The planar frame of all geometry here.
+    pub frame: Frame,
+    /// Coordinate system of the contract, for output.
+    pub contract_crs: String,
+    /// The rule book that was used.
+    pub book: BookUsed,
+    /// Units in the order of their ids, with their grounds.
+    pub units: Vec<UnitGround>,
+    /// The partition of every unit.
+    pub zones: Vec<Zone>,
+    /// The lines that widths were measured from.
+    pub banks: Vec<BankRun>,
+    /// Net operable ground, dissolved per unit and state (open, limited).
+    pub operable: Vec<Operable>,
+    /// Access corridors.
+    pub corridors: Vec<Corridor>,
+    /// What stands between corridors.
+    pub leave_strips: Vec<LeaveStrip>,
+    /// Firebreaks, cut where their type changes.
+    pub firebreaks: Vec<FirebreakRun>,
+    /// Site rings, whole, also where they reach out of the units.
+    pub sites: Vec<SiteRing>,
+    /// The acreage account.
+    pub ledger: Ledger,
+    /// Everything found, from reading to the last step.
+    pub notices: Vec<Notice>,
+    /// Where the data came from.
+    pub provenance: Provenance,
+}
+
+/// The rule book of a plan, and what in it is not confirmed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BookUsed {
+    /// Short name, as the tract file gives it.
+    pub name: String,
+    /// Title.
+    pub title: String,
+    /// Edition.
+    pub edition: String,
+    /// Clauses that this plan used, each once, in order.
+    pub clauses: Vec<Citation>,
+}
+
+/// A unit and its ground.
+#[derive(Debug, Clone)]
+pub struct UnitGround {
+    /// Id.
+    pub id: String,
+    /// Name, if it has one.
+    pub name: Option<String>,
+    /// Kind of work, if given.
+    pub treatment: Option<String>,
+    /// The unit's ground.
+    pub ground: MultiPolygon,
+    /// Its area on the ellipsoid between geodesic edges, as a check on the planar one.
+    pub ellipsoidal_area: SquareMetres,
+}
+
+/// One zone of one unit: all ground of the unit that the same rules govern.
+#[derive(Debug, Clone)]
+pub struct Zone {
+    /// Id of the unit.
+    pub unit: String,
+    /// Kind of the governing zone.
+    pub kind: ZoneKind,
+    /// Number of the strip, counted from the bank, for [`ZoneKind::Strip`].
+    pub strip: Option<u32>,
+    /// Id of the water, site or exclusion that governs; none for open ground.
+    pub feature: Option<String>,
+    /// Class of the water, for strips and water.
+    pub water_class: Option<String>,
+    /// Width of the strip, or distance of the site ring.
+    pub width: Option<Metres>,
+    /// Side slope used to choose the width, percent.
+    pub slope_pct: Option<f64>,
+    /// The ground.
+    pub ground: MultiPolygon,
+    /// Its area.
+    pub area: SquareMetres,
+    /// Whether it counts as operable.
+    pub state: GroundState,
+    /// What may be done on it.
+    pub permissions: Permissions,
+    /// What must stay on it.
+    pub retain: Option<String>,
+    /// First day of the yearly closure, `MM-DD`.
+    pub closed_from: Option<String>,
+    /// Last day of the yearly closure, `MM-DD`.
+    pub closed_to: Option<String>,
+    /// Clauses that govern.
+    pub clauses: Vec<String>,
+    /// All other zones that cover the same ground, as `kind id`.
+    pub also: Vec<String>,
+}
+
+/// A piece of bank along which one set of widths holds.
+#[derive(Debug, Clone)]
+pub struct BankRun {
+    /// Id of the water.
+    pub water: String,
+    /// Class of the water.
+    pub water_class: String,
+    /// `left` or `right` looking along the line as mapped, `both` where the mapped line stands
+    /// for both banks or sides cannot be told, `around` for the ring of a body of water.
+    pub side: Side,
+    /// What the widths are measured from, in words.
+    pub origin: String,
+    /// Side slope used, percent.
+    pub slope_pct: Option<f64>,
+    /// Map width of all strips together.
+    pub reach: Metres,
+    /// `horizontal` or `along the ground`.
+    pub measured: String,
+    /// Clause of the outermost strip.
+    pub clause: String,
+    /// The line measured from.
+    pub line: LineString,
+}
+
+/// The side of a water that a bank lies on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Side {
+    /// Left, looking along the line as mapped.
+    Left,
+    /// Right, looking along the line as mapped.
+    Right,
+    /// The line stands for both banks.
+    Both,
+    /// The ring of a body of water.
+    Around,
+}
+
+impl Side {
+    /// The name in layers.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Left => "left",
+            Self::Right => "right",
+            Self::Both => "both",
+            Self::Around => "around",
+        }
+    }
+}
+
+/// Net operable ground of one unit in one state.
+#[derive(Debug, Clone)]
+pub struct Operable {
+    /// Id of the unit.
+    pub unit: String,
+    /// [`GroundState::Open`] or [`GroundState::Limited`].
+    pub state: GroundState,
+    /// The ground.
+    pub ground: MultiPolygon,
+    /// Its area.
+    pub area: SquareMetres,
+}
+
+/// An access corridor: one straight piece between two places where it must stop.
+#[derive(Debug, Clone)]
+pub struct Corridor {
+    /// Id of the unit.
+    pub unit: String,
+    /// Number of the row or corridor within the unit, counted across it from 1. Pieces of one
+    /// row share it.
+    pub row: u32,
+    /// Number of the piece along the row, from 1.
+    pub piece: u32,
+    /// `rows` or `parallel`.
+    pub pattern: String,
+    /// Centre line.
+    pub line: LineString,
+    /// The ground taken.
+    pub ground: MultiPolygon,
+    /// Length of the centre line.
+    pub length: Metres,
+    /// Direction, degrees clockwise from the frame's north, 0 to 180.
+    pub azimuth_deg: f64,
+    /// Area of the ground.
+    pub area: SquareMetres,
+}
+
+/// Standing trees between two corridors, or between a corridor and the edge.
+#[derive(Debug, Clone)]
+pub struct LeaveStrip {
+    /// Id of the unit.
+    pub unit: String,
+    /// Number within the unit, from 1.
+    pub number: u32,
+    /// The ground.
+    pub ground: MultiPolygon,
+    /// Its area.
+    pub area: SquareMetres,
+    /// Distance between the corridors on its two sides; none at the edge of the pattern.
+    pub width: Option<Metres>,
+}
+
+/// How a piece of firebreak is made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum BreakKind {
+    /// Plowed down to bare soil.
+    Plowed,
+    /// Dug by hand, where the plow is not permitted.
+    HandLine,
+    /// An existing road serves.
+    Road,
+    /// Open water serves.
+    Water,
+}
+
+impl BreakKind {
+    /// The name in layers and tables.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Plowed => "plowed",
+            Self::HandLine => "hand-line",
+            Self::Road => "road",
+            Self::Water => "water",
+        }
+    }
+}
+
+/// A piece of firebreak of one kind.
+#[derive(Debug, Clone)]
+pub struct FirebreakRun {
+    /// Name of the break in the tract file.
+    pub id: String,
+    /// Id of the unit it lies in.
+    pub unit: String,
+    /// How it is made.
+    pub kind: BreakKind,
+    /// The lines to walk.
+    pub lines: MultiLineString,
+    /// The ground taken.
+    pub ground: MultiPolygon,
+    /// Full width.
+    pub width: Metres,
+    /// Length of the lines.
+    pub length: Metres,
+    /// Area of the ground.
+    pub area: SquareMetres,
+    /// Why it is not plowed, if it is not.
+    pub reason: Option<String>,
+}
+
+/// A ring of a site rule around a site.
+#[derive(Debug, Clone)]
+pub struct SiteRing {
+    /// Id of the site.
+    pub site: String,
+    /// Kind of the site.
+    pub kind: String,
+    /// Number of the ring, counted from the site.
+    pub ring: u32,
+    /// Distance from the site.
+    pub distance: Metres,
+    /// Everything within the distance.
+    pub ground: MultiPolygon,
+    /// Its area.
+    pub area: SquareMetres,
+    /// What may be done there.
+    pub permissions: Permissions,
+    /// First day of the yearly closure, `MM-DD`.
+    pub closed_from: Option<String>,
+    /// Last day of the yearly closure, `MM-DD`.
+    pub closed_to: Option<String>,
+    /// Clause.
+    pub clause: String,
+}

@@ -1,0 +1,1 @@
+//! Rule books: read and checked; a water's facts in, strips and permissions out.

@@ -1,0 +1,229 @@
+//! A tract as it was read: everything in one [`Frame`], nothing decided yet.
+
+use crate::{Frame, Metres, Notice, Operation, Permissions, SquareMetres, ZoneKind};
+use geo::{Coord, Geometry, MultiLineString, MultiPolygon};
+use serde::{Deserialize, Serialize};
+
+/// The ground to be planned and all that is known of it.
+///
+/// Geometry is planar, in [`Tract::frame`], metres, on [`crate::Grid::MILLIMETRE`]; polygons are
+/// valid by OGC Simple Features. Ids are unique within their list.
+#[derive(Debug, Clone)]
+pub struct Tract {
+    /// Title for maps and tables.
+    pub title: String,
+    /// Cautions that every output prints, besides the usual ones.
+    pub cautions: Vec<String>,
+    /// The planar frame of all geometry.
+    pub frame: Frame,
+    /// The coordinate system of the contract, as the user named it (`EPSG:26911`).
+    pub contract_crs: String,
+    /// The pieces to be worked, in the order of their ids.
+    pub units: Vec<Unit>,
+    /// Streams, ponds and lakes within reach.
+    pub waters: Vec<Water>,
+    /// Wildlife and heritage sites.
+    pub sites: Vec<Site>,
+    /// Wet ground, roads, utility lines, view screens.
+    pub exclusions: Vec<Exclusion>,
+    /// The corridors that are wished for.
+    pub corridors: Vec<CorridorWish>,
+    /// The firebreaks that are wished for.
+    pub firebreaks: Vec<FirebreakWish>,
+    /// When the work is planned.
+    pub planned: Vec<PlannedWork>,
+    /// Where the data came from.
+    pub provenance: Provenance,
+    /// What was noticed while reading.
+    pub notices: Vec<Notice>,
+}
+
+/// A harvest unit.
+#[derive(Debug, Clone)]
+pub struct Unit {
+    /// Unique id.
+    pub id: String,
+    /// Name, if it has one besides its id.
+    pub name: Option<String>,
+    /// Kind of work (thin, clearcut, …), as the file says it.
+    pub treatment: Option<String>,
+    /// The unit's ground.
+    pub ground: MultiPolygon,
+    /// Its area on the ellipsoid, between geodesic edges.
+    pub ellipsoidal_area: SquareMetres,
+    /// The file it was read from, as the tract file names it.
+    pub file: String,
+}
+
+/// A stream, pond or lake. Features that share an id are one water.
+#[derive(Debug, Clone)]
+pub struct Water {
+    /// Unique id.
+    pub id: String,
+    /// Name, if it has one besides its id.
+    pub name: Option<String>,
+    /// Class, one of the rule book's.
+    pub class: String,
+    /// Special status (trout water, public supply, …), words of the rule book.
+    pub special: Vec<String>,
+    /// What was mapped.
+    pub shape: WaterShape,
+    /// Width from bank to bank, where it is known and a centreline was mapped.
+    pub channel_width: Option<Metres>,
+    /// The file it was read from, as the tract file names it.
+    pub file: String,
+}
+
+/// What is mapped of a water.
+#[derive(Debug, Clone)]
+pub enum WaterShape {
+    /// The line of the channel. The banks lie half the channel width to either side.
+    Centreline(MultiLineString),
+    /// The banks themselves; which side is land is not known, so both are protected.
+    Banks(MultiLineString),
+    /// The water's surface; its rings are the banks.
+    Body(MultiPolygon),
+}
+
+/// A wildlife or heritage site.
+#[derive(Debug, Clone)]
+pub struct Site {
+    /// Unique id.
+    pub id: String,
+    /// Kind, one of the rule book's.
+    pub kind: String,
+    /// Points, lines or polygons.
+    pub shape: Geometry,
+    /// The file it was read from, as the tract file names it.
+    pub file: String,
+}
+
+/// Ground that is not free for work for another reason than water or a site.
+#[derive(Debug, Clone)]
+pub struct Exclusion {
+    /// Unique id.
+    pub id: String,
+    /// [`ZoneKind::Wet`], [`ZoneKind::Road`], [`ZoneKind::Line`] or [`ZoneKind::View`].
+    pub kind: ZoneKind,
+    /// Polygons as they are, or lines with `half_width` to either side.
+    pub shape: Geometry,
+    /// Half the width of the clearing along a line, or the margin around a polygon.
+    pub half_width: Metres,
+    /// What may be done on it, where the tract file says so. The stricter of this and what the
+    /// rule book says of the kind holds.
+    pub permissions: Option<Permissions>,
+    /// The file it was read from, as the tract file names it.
+    pub file: String,
+}
+
+/// Corridors wished for in some units.
+#[derive(Debug, Clone)]
+pub struct CorridorWish {
+    /// Ids of the units; empty for all.
+    pub units: Vec<String>,
+    /// How the corridors run.
+    pub pattern: CorridorPattern,
+    /// Pieces shorter than this are dropped.
+    pub shortest: Metres,
+}
+
+/// How corridors run. Azimuths are degrees clockwise from the frame's north.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum CorridorPattern {
+    /// Planted rows, of which every `every`-th is removed.
+    Rows {
+        /// A row that is known, from which all are counted. It is itself removed.
+        known_row: KnownRow,
+        /// Distance from row to row.
+        row_spacing: Metres,
+        /// One row in how many is removed; at least 2.
+        every: u32,
+    },
+    /// Parallel corridors in a natural stand.
+    Parallel {
+        /// Direction of the corridors.
+        azimuth_deg: f64,
+        /// From centre line to centre line.
+        spacing: Metres,
+        /// Width of each.
+        width: Metres,
+        /// A place that the centre line of one goes through; the unit's middle if not given.
+        through: Option<Coord>,
+    },
+}
+
+/// A planted row whose place is known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct KnownRow {
+    /// A place on the row, or the unit's middle if not given.
+    pub through: Option<Coord>,
+    /// Direction of the row.
+    pub azimuth_deg: f64,
+}
+
+/// A firebreak that is wished for.
+#[derive(Debug, Clone)]
+pub struct FirebreakWish {
+    /// Name for tables.
+    pub id: String,
+    /// Where it runs.
+    pub path: BreakPath,
+    /// Full width of the break.
+    pub width: Metres,
+}
+
+/// Where a firebreak runs.
+#[derive(Debug, Clone)]
+pub enum BreakPath {
+    /// Inside the boundary of these units, along it; empty for all units.
+    Boundary(Vec<String>),
+    /// Along a drawn line, half of the width to either side.
+    Line(MultiLineString),
+}
+
+/// An operation with its planned dates.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PlannedWork {
+    /// What is to be done.
+    pub operation: Operation,
+    /// Ids of the units; empty for all.
+    pub units: Vec<String>,
+    /// First day, `YYYY-MM-DD`.
+    pub from: String,
+    /// Last day, `YYYY-MM-DD`.
+    pub to: String,
+}
+
+/// Where the data of a tract came from.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Provenance {
+    /// Every file that was read, in the order of the tract file.
+    pub inputs: Vec<Input>,
+}
+
+/// A file that was read.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Input {
+    /// What it is there for: `tract`, `units`, `waters`, `rule-book`, …
+    pub role: String,
+    /// The path, as the tract file names it.
+    pub path: String,
+    /// Layer read, if the file has layers.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub layer: Option<String>,
+    /// SHA-256 of the file's bytes, hexadecimal. For a file of several parts (a shapefile, a
+    /// folder), of all parts in the order of their names.
+    pub sha256: String,
+    /// Features taken from it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub features: Option<usize>,
+    /// Its coordinate system, and whether the file or the tract file said so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub crs: Option<String>,
+    /// The datum operation to the tract's datum.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub datum_operation: Option<String>,
+    /// The stated accuracy of that operation, metres.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub datum_accuracy_m: Option<f64>,
+}

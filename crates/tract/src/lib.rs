@@ -1,0 +1,35 @@
+//! The vocabulary of a plan: what every other crate of leavestrip speaks of.
+//!
+//! | module | holds |
+//! |---|---|
+//! | [`measure`] | units of measure: [`Metres`], [`SquareMetres`], feet, chains, acres |
+//! | [`grid`] | the 1 mm [`Grid`] that all planar coordinates lie on |
+//! | [`frame`] | the tract's own equal-area [`Frame`] |
+//! | [`notice`] | [`Notice`]s: what was found, where, and what to do |
+//! | [`citation`] | where a figure comes from and how far it is confirmed |
+//! | [`operation`] | the ten [`Operation`]s and what a rule says of each |
+//! | [`inputs`] | [`Tract`]: units, waters, sites, exclusions and wishes, read and projected |
+//! | [`zone`] | [`ZoneKind`] and [`GroundState`] |
+//!
+//! Nothing here reads a file, knows the time, or decides a width.
+
+pub mod citation;
+pub mod frame;
+pub mod grid;
+pub mod inputs;
+pub mod measure;
+pub mod notice;
+pub mod operation;
+pub mod zone;
+
+pub use citation::{Citation, Confirmed};
+pub use frame::Frame;
+pub use grid::Grid;
+pub use inputs::{
+    BreakPath, CorridorPattern, CorridorWish, Exclusion, FirebreakWish, Input, KnownRow,
+    PlannedWork, Provenance, Site, Tract, Unit, Water, WaterShape,
+};
+pub use measure::{Metres, SquareMetres};
+pub use notice::{Notice, Place, Severity};
+pub use operation::{Operation, Permission, Permissions};
+pub use zone::{GroundState, ZoneKind};

@@ -1,0 +1,1 @@
+//! The geometry engine: banks, strips, the partition, areas, and the validators.

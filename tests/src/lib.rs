@@ -1,0 +1,1 @@
+//! End-to-end tests, oracles, published tables and properties.
