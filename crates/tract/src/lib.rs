@@ -9,6 +9,7 @@
 //! | [`citation`] | where a figure comes from and how far it is confirmed |
 //! | [`operation`] | the ten [`Operation`]s and what a rule says of each |
 //! | [`inputs`] | [`Tract`]: units, waters, sites, exclusions and wishes, read and projected |
+//! | [`progress`] | how long work reports how far it is |
 //! | [`zone`] | [`ZoneKind`] and [`GroundState`] |
 //!
 //! Nothing here reads a file, knows the time, or decides a width.
@@ -20,6 +21,7 @@ pub mod inputs;
 pub mod measure;
 pub mod notice;
 pub mod operation;
+pub mod progress;
 pub mod zone;
 
 pub use citation::{Citation, Confirmed};
@@ -32,4 +34,5 @@ pub use inputs::{
 pub use measure::{Metres, SquareMetres};
 pub use notice::{Notice, Place, Severity};
 pub use operation::{Operation, Permission, Permissions};
+pub use progress::Progress;
 pub use zone::{GroundState, ZoneKind};
