@@ -10,6 +10,7 @@
 //! | [`operation`] | the ten [`Operation`]s and what a rule says of each |
 //! | [`inputs`] | [`Tract`]: units, waters, sites, exclusions and wishes, read and projected |
 //! | [`progress`] | how long work reports how far it is |
+//! | [`strict`] | TOML files read strictly, every fault with its line |
 //! | [`zone`] | [`ZoneKind`] and [`GroundState`] |
 //!
 //! Nothing here reads a file, knows the time, or decides a width.
@@ -22,6 +23,7 @@ pub mod measure;
 pub mod notice;
 pub mod operation;
 pub mod progress;
+pub mod strict;
 pub mod zone;
 
 pub use citation::{Citation, Confirmed};

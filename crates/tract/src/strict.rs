@@ -1,0 +1,821 @@
+//! TOML files read strictly: every fault is found at once, each with its line.
+//!
+//! A file format is declared as [`Keys`]: one list of [`Key`]s per table, each with what it takes,
+//! whether it is needed, a line about it and an example. The reader accepts exactly what is
+//! declared, and the reference page of the format is written from the same lists by
+//! [`Keys::markdown`], so the two cannot drift apart.
+//!
+//! Getters return `None` where a key is absent or its value is at fault; a fault has then been
+//! recorded. Read on after a fault, so that the next one is found too, and ask
+//! [`Document::finish`] at the end.
+//!
+//! ```
+//! use tract::strict::{Document, Key, Keys, Takes};
+//! use tract::Metres;
+//!
+//! static BREAK: Keys = Keys {
+//!     table: "firebreak",
+//!     about: "A firebreak that is wished for.",
+//!     keys: &[
+//!         Key::needed("id", Takes::Text, "Name for tables.", "\"FB-1\""),
+//!         Key::needed("width", Takes::Length, "Full width.", "\"12 ft\""),
+//!         Key::optional("along", Takes::Word(&["boundary", "line"]), "Where it runs.", "\"line\""),
+//!     ],
+//! };
+//! static FILE: Keys = Keys {
+//!     table: "",
+//!     about: "A file of firebreaks.",
+//!     keys: &[Key::needed("firebreak", Takes::Tables(&BREAK), "Any number.", "")],
+//! };
+//!
+//! let document = Document::parse("[[firebreak]]\nid = \"FB-1\"\nwidth = \"12 ft\"", "b.toml")?;
+//! let file = document.root(&FILE);
+//! let widths: Vec<_> =
+//!     file.tables("firebreak").iter().filter_map(|one| one.length("width")).collect();
+//! assert_eq!(document.finish(widths)?, [Metres::from_feet(12.0)]);
+//!
+//! let document = Document::parse("[[firebreak]]\nwitdh = \"12 ft\"\nid = 7", "b.toml")?;
+//! let file = document.root(&FILE);
+//! for one in file.tables("firebreak") {
+//!     assert!(one.text("id").is_none());
+//! }
+//! let faults = document.finish(()).unwrap_err();
+//! assert_eq!(faults.len(), 3); // `width` missing, `witdh` unknown, `id` not a text
+//! assert_eq!(faults[1].line, Some(2));
+//! assert_eq!(faults[1].remedy.as_deref(), Some("did you mean `width`?"));
+//! # Ok::<(), Vec<tract::Notice>>(())
+//! ```
+
+use crate::measure::METRES_PER_FOOT;
+use crate::{Metres, Notice, Operation, Permission};
+use std::cell::RefCell;
+use std::ops::Range;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+/// What a key takes.
+#[derive(Debug, Clone, Copy)]
+pub enum Takes {
+    /// A text in quotation marks.
+    Text,
+    /// A list of texts.
+    Texts,
+    /// One of these words, as a text.
+    Word(&'static [&'static str]),
+    /// A number, whole or not.
+    Number,
+    /// A whole number.
+    Whole,
+    /// `true` or `false`.
+    Flag,
+    /// A length with its unit, as a text: see [`length`].
+    Length,
+    /// A day of the year, as the text `"MM-DD"`.
+    Day,
+    /// A date, as the text `"YYYY-MM-DD"`.
+    Date,
+    /// A place, as the list `[longitude, latitude]`, WGS 84, degrees.
+    LonLat,
+    /// `"open"`, `"closed"` or `"limited: "` and the condition, as a text.
+    Permission,
+    /// A table with these keys.
+    Table(&'static Keys),
+    /// Any number of tables with these keys.
+    Tables(&'static Keys),
+    /// A table whose keys are the user's own words; the values are of this kind.
+    Map(&'static Takes),
+    /// One of several kinds of value; the first that fits is read.
+    Either(&'static [Takes]),
+}
+
+impl Takes {
+    /// The kind of value in words, as messages and reference pages say it.
+    pub fn words(&self) -> String {
+        match self {
+            Self::Text => "a text".into(),
+            Self::Texts => "a list of texts".into(),
+            Self::Word(words) => format!("one of {}", ticked(words.iter().copied())),
+            Self::Number => "a number".into(),
+            Self::Whole => "a whole number".into(),
+            Self::Flag => "`true` or `false`".into(),
+            Self::Length => "a length with its unit, such as `\"50 ft\"`".into(),
+            Self::Day => "a day as `\"MM-DD\"`".into(),
+            Self::Date => "a date as `\"YYYY-MM-DD\"`".into(),
+            Self::LonLat => "a place as `[longitude, latitude]`".into(),
+            Self::Permission => "`\"open\"`, `\"closed\"` or `\"limited: condition\"`".into(),
+            Self::Table(keys) => format!("a table `{}`", keys.table),
+            Self::Tables(keys) => format!("tables `{}`", keys.table),
+            Self::Map(value) => format!("a table of your own words, each with {}", value.words()),
+            Self::Either(kinds) => kinds.iter().map(Self::words).collect::<Vec<_>>().join(", or "),
+        }
+    }
+}
+
+/// Whether a key must be there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Need {
+    /// It must.
+    Always,
+    /// It may be left out.
+    Never,
+    /// It depends, as the words say. The reader of the table checks it.
+    Sometimes(&'static str),
+}
+
+/// One key of a table.
+#[derive(Debug, Clone, Copy)]
+pub struct Key {
+    /// The key as it is written.
+    pub name: &'static str,
+    /// What it takes.
+    pub takes: Takes,
+    /// Whether it must be there.
+    pub need: Need,
+    /// A line about it, with the default if it has one.
+    pub about: &'static str,
+    /// An example of the value as it is written in the file; empty for none.
+    pub example: &'static str,
+}
+
+impl Key {
+    /// A key that must be there.
+    pub const fn needed(
+        name: &'static str,
+        takes: Takes,
+        about: &'static str,
+        example: &'static str,
+    ) -> Self {
+        Self { name, takes, need: Need::Always, about, example }
+    }
+
+    /// A key that may be left out.
+    pub const fn optional(
+        name: &'static str,
+        takes: Takes,
+        about: &'static str,
+        example: &'static str,
+    ) -> Self {
+        Self { name, takes, need: Need::Never, about, example }
+    }
+}
+
+/// The keys of a table: what the reader accepts and the reference page shows.
+#[derive(Debug)]
+pub struct Keys {
+    /// Name of the table as messages and headings give it; empty for the file itself.
+    pub table: &'static str,
+    /// A line about it.
+    pub about: &'static str,
+    /// Its keys, in the order of the reference page.
+    pub keys: &'static [Key],
+}
+
+impl Keys {
+    /// The key of that name, if the table has it.
+    pub fn get(&self, name: &str) -> Option<&'static Key> {
+        self.keys.iter().find(|key| key.name == name)
+    }
+
+    /// The reference of this table and of all tables in it, as Markdown sections with headings of
+    /// the second level. Each table is shown once.
+    pub fn markdown(&'static self) -> String {
+        let mut shown = Vec::new();
+        let mut page = String::new();
+        self.write_markdown(&mut shown, &mut page);
+        page
+    }
+
+    fn write_markdown(&'static self, shown: &mut Vec<&'static str>, page: &mut String) {
+        if shown.contains(&self.table) {
+            return;
+        }
+        shown.push(self.table);
+        let heading = if self.table.is_empty() { "The file" } else { self.table };
+        page.push_str(&format!("## {heading}\n\n{}\n\n", self.about));
+        page.push_str("| key | takes | needed | about | example |\n|---|---|---|---|---|\n");
+        for key in self.keys {
+            page.push_str(&key.markdown_row());
+        }
+        page.push('\n');
+        for key in self.keys {
+            for inner in key.takes.tables() {
+                inner.write_markdown(shown, page);
+            }
+        }
+    }
+}
+
+impl Key {
+    fn markdown_row(&self) -> String {
+        let need = match self.need {
+            Need::Always => "yes",
+            Need::Never => "no",
+            Need::Sometimes(when) => when,
+        };
+        let example = match self.example {
+            "" => String::new(),
+            value => format!("`{} = {value}`", self.name),
+        };
+        let takes = self.takes.words();
+        format!("| `{}` | {takes} | {need} | {} | {example} |\n", self.name, self.about)
+    }
+}
+
+impl Takes {
+    fn tables(&self) -> Vec<&'static Keys> {
+        match self {
+            Self::Table(keys) | Self::Tables(keys) => vec![*keys],
+            Self::Map(value) => value.tables(),
+            Self::Either(kinds) => kinds.iter().flat_map(Self::tables).collect(),
+            _ => Vec::new(),
+        }
+    }
+}
+
+/// A TOML file and the faults found in it.
+#[derive(Debug)]
+pub struct Document<'t> {
+    tree: Spanned<DeTable<'t>>,
+    record: Record<'t>,
+}
+
+/// What getters write faults to.
+#[derive(Debug)]
+struct Record<'t> {
+    text: &'t str,
+    file: String,
+    faults: RefCell<Vec<Notice>>,
+}
+
+impl Record<'_> {
+    /// The line of a byte of the text, counted from 1.
+    fn line(&self, byte: usize) -> usize {
+        1 + self.text.as_bytes()[..byte.min(self.text.len())]
+            .iter()
+            .filter(|&&byte| byte == b'\n')
+            .count()
+    }
+
+    fn fault(&self, at: usize, code: &'static str, message: String, remedy: Option<String>) {
+        let mut notice = Notice::error(code, message).in_file(&self.file).at_line(self.line(at));
+        notice.remedy = remedy;
+        self.faults.borrow_mut().push(notice);
+    }
+}
+
+impl<'t> Document<'t> {
+    /// The tree of a TOML text; `file` is its name in messages.
+    ///
+    /// # Errors
+    /// Every place that is not TOML.
+    pub fn parse(text: &'t str, file: &str) -> Result<Self, Vec<Notice>> {
+        let (tree, syntax) = DeTable::parse_recoverable(text);
+        let record = Record { text, file: file.to_string(), faults: RefCell::default() };
+        for fault in syntax {
+            let at = fault.span().map_or(0, |span| span.start);
+            let message = format!("this is not TOML: {}", fault.message().trim());
+            record.fault(at, "toml-syntax", message, None);
+        }
+        let document = Self { tree, record };
+        document.finish_syntax()
+    }
+
+    fn finish_syntax(self) -> Result<Self, Vec<Notice>> {
+        if self.record.faults.borrow().is_empty() { Ok(self) } else { Err(self.into_faults()) }
+    }
+
+    /// The file's outermost table.
+    pub fn root(&self, keys: &'static Keys) -> Table<'_> {
+        Table::open(self.tree.get_ref(), 0, keys, &self.record)
+    }
+
+    /// Records a fault at a line, for what is found between tables.
+    pub fn fault(&self, line: usize, code: &'static str, message: String, remedy: Option<String>) {
+        let mut notice = Notice::error(code, message).in_file(&self.record.file).at_line(line);
+        notice.remedy = remedy;
+        self.record.faults.borrow_mut().push(notice);
+    }
+
+    /// Whether any fault has been recorded so far.
+    pub fn has_faults(&self) -> bool {
+        !self.record.faults.borrow().is_empty()
+    }
+
+    /// `read`, if no fault was recorded.
+    ///
+    /// # Errors
+    /// All faults, in the order of their lines.
+    pub fn finish<T>(self, read: T) -> Result<T, Vec<Notice>> {
+        if self.has_faults() { Err(self.into_faults()) } else { Ok(read) }
+    }
+
+    fn into_faults(self) -> Vec<Notice> {
+        let mut faults = self.record.faults.into_inner();
+        faults.sort_by_key(|fault| fault.line);
+        faults
+    }
+}
+
+/// A table whose keys have been checked against its [`Keys`].
+#[derive(Debug, Clone, Copy)]
+pub struct Table<'d> {
+    entries: &'d DeTable<'d>,
+    start: usize,
+    keys: &'static Keys,
+    record: &'d Record<'d>,
+}
+
+impl<'d> Table<'d> {
+    fn open(
+        entries: &'d DeTable<'d>,
+        start: usize,
+        keys: &'static Keys,
+        record: &'d Record<'d>,
+    ) -> Self {
+        let table = Self { entries, start, keys, record };
+        table.refuse_unknown_keys();
+        table.refuse_missing_keys();
+        table
+    }
+
+    fn refuse_unknown_keys(&self) {
+        for name in self.entries.keys() {
+            let word: &str = name.get_ref();
+            if self.keys.get(word).is_some() {
+                continue;
+            }
+            let known = || self.keys.keys.iter().map(|key| key.name);
+            let remedy = match nearest(word, known()) {
+                Some(meant) => format!("did you mean `{meant}`?"),
+                None => format!("it may have {}", ticked(known())),
+            };
+            let message = format!("{} has no key `{word}`", self.words());
+            self.record.fault(name.span().start, "unknown-key", message, Some(remedy));
+        }
+    }
+
+    fn refuse_missing_keys(&self) {
+        for key in self.keys.keys.iter().filter(|key| key.need == Need::Always) {
+            if !self.has(key.name) {
+                self.missing(key.name);
+            }
+        }
+    }
+
+    /// Records that a key is missing: for keys that are needed [`Need::Sometimes`].
+    pub fn missing(&self, name: &str) {
+        let message = format!("{} lacks `{name}`", self.words());
+        let remedy = self.keys.get(name).map(|key| match key.example {
+            "" => format!("add {}", key.takes.words()),
+            value => format!("add a line such as `{name} = {value}`"),
+        });
+        self.record.fault(self.start, "missing-key", message, remedy);
+    }
+
+    fn words(&self) -> String {
+        match self.keys.table {
+            "" => "the file".into(),
+            name => format!("`{name}`"),
+        }
+    }
+
+    /// The line where the table begins.
+    pub fn line(&self) -> usize {
+        self.record.line(self.start)
+    }
+
+    /// Records a fault of the table as a whole.
+    pub fn fault(&self, code: &'static str, message: impl Into<String>, remedy: Option<String>) {
+        self.record.fault(self.start, code, message.into(), remedy);
+    }
+
+    /// Whether the key is there.
+    pub fn has(&self, name: &str) -> bool {
+        self.entries.keys().any(|key| key.get_ref() == name)
+    }
+
+    /// Which of these keys are there.
+    pub fn which<'n>(&self, names: &[&'n str]) -> Vec<&'n str> {
+        names.iter().copied().filter(|name| self.has(name)).collect()
+    }
+
+    /// The value of a key, of whatever kind it is.
+    ///
+    /// # Panics
+    /// In debug builds, if the table's [`Keys`] do not have the key.
+    pub fn value(&self, name: &str) -> Option<Value<'d>> {
+        debug_assert!(self.keys.get(name).is_some(), "`{name}` is not declared");
+        let (_, value) = self.entries.iter().find(|(key, _)| key.get_ref() == name)?;
+        Some(Value { name: name.to_string(), value, record: self.record })
+    }
+
+    /// The text of a key.
+    pub fn text(&self, name: &str) -> Option<String> {
+        self.value(name)?.text()
+    }
+
+    /// The list of texts of a key; empty where it is absent.
+    pub fn texts(&self, name: &str) -> Vec<String> {
+        self.value(name).and_then(|value| value.texts()).unwrap_or_default()
+    }
+
+    /// The word of a key that takes [`Takes::Word`].
+    pub fn word(&self, name: &str) -> Option<&'static str> {
+        let value = self.value(name)?;
+        match self.keys.get(name)?.takes {
+            Takes::Word(words) => value.word(words),
+            _ => None,
+        }
+    }
+
+    /// The number of a key; infinite and not-a-number are faults.
+    pub fn number(&self, name: &str) -> Option<f64> {
+        self.value(name)?.number()
+    }
+
+    /// The whole number of a key.
+    pub fn whole(&self, name: &str) -> Option<i64> {
+        self.value(name)?.whole()
+    }
+
+    /// The flag of a key.
+    pub fn flag(&self, name: &str) -> Option<bool> {
+        self.value(name)?.flag()
+    }
+
+    /// The length of a key.
+    pub fn length(&self, name: &str) -> Option<Metres> {
+        self.value(name)?.length()
+    }
+
+    /// The day of a key, `MM-DD`.
+    pub fn day(&self, name: &str) -> Option<String> {
+        self.value(name)?.day()
+    }
+
+    /// The date of a key, `YYYY-MM-DD`.
+    pub fn date(&self, name: &str) -> Option<String> {
+        self.value(name)?.date()
+    }
+
+    /// The longitude and latitude of a key, degrees.
+    pub fn lon_lat(&self, name: &str) -> Option<[f64; 2]> {
+        self.value(name)?.lon_lat()
+    }
+
+    /// The permission of a key.
+    pub fn permission(&self, name: &str) -> Option<Permission> {
+        self.value(name)?.permission()
+    }
+
+    /// The table of a key that takes [`Takes::Table`].
+    pub fn table(&self, name: &str) -> Option<Table<'d>> {
+        let value = self.value(name)?;
+        match self.keys.get(name)?.takes {
+            Takes::Table(keys) => value.table(keys),
+            _ => None,
+        }
+    }
+
+    /// The tables of a key that takes [`Takes::Tables`]; empty where it is absent.
+    pub fn tables(&self, name: &str) -> Vec<Table<'d>> {
+        match (self.value(name), self.keys.get(name).map(|key| key.takes)) {
+            (Some(value), Some(Takes::Tables(keys))) => value.tables(keys).unwrap_or_default(),
+            _ => Vec::new(),
+        }
+    }
+
+    /// The keys and values of a key that takes [`Takes::Map`], in the order of the file; empty
+    /// where it is absent.
+    pub fn map(&self, name: &str) -> Vec<(String, Value<'d>)> {
+        self.value(name).and_then(|value| value.map()).unwrap_or_default()
+    }
+}
+
+/// The value of a key.
+#[derive(Debug, Clone)]
+pub struct Value<'d> {
+    name: String,
+    value: &'d Spanned<DeValue<'d>>,
+    record: &'d Record<'d>,
+}
+
+impl<'d> Value<'d> {
+    /// The line where the value begins.
+    pub fn line(&self) -> usize {
+        self.record.line(self.span().start)
+    }
+
+    fn span(&self) -> Range<usize> {
+        self.value.span()
+    }
+
+    /// Records a fault of the value.
+    pub fn fault(&self, code: &'static str, message: impl Into<String>, remedy: Option<String>) {
+        self.record.fault(self.span().start, code, message.into(), remedy);
+    }
+
+    /// Whether the value is a table.
+    pub fn is_table(&self) -> bool {
+        matches!(self.value.get_ref(), DeValue::Table(_))
+    }
+
+    /// Whether the value is a text.
+    pub fn is_text(&self) -> bool {
+        matches!(self.value.get_ref(), DeValue::String(_))
+    }
+
+    /// Whether the value is a list.
+    pub fn is_list(&self) -> bool {
+        matches!(self.value.get_ref(), DeValue::Array(_))
+    }
+
+    fn wrong(&self, takes: &Takes) {
+        let found = match self.value.get_ref() {
+            DeValue::String(text) => format!("the text \"{text}\""),
+            DeValue::Integer(number) => format!("the number {number}"),
+            DeValue::Float(number) => format!("the number {number}"),
+            DeValue::Boolean(flag) => format!("`{flag}`"),
+            DeValue::Datetime(date) => format!("the date {date} without quotation marks"),
+            DeValue::Array(_) => "a list".into(),
+            DeValue::Table(_) => "a table".into(),
+        };
+        let message = format!("`{}` takes {}, and this is {found}", self.name, takes.words());
+        self.fault("wrong-type", message, None);
+    }
+
+    /// The value read by `read`, or a fault that says what it takes.
+    fn read<T>(&self, takes: Takes, read: impl FnOnce(&'d DeValue<'d>) -> Option<T>) -> Option<T> {
+        let value = read(self.value.get_ref());
+        if value.is_none() {
+            self.wrong(&takes);
+        }
+        value
+    }
+
+    fn inner(&self, value: &'d Spanned<DeValue<'d>>) -> Self {
+        Self { name: self.name.clone(), value, record: self.record }
+    }
+
+    /// The text. An empty one is a fault.
+    pub fn text(&self) -> Option<String> {
+        let text = self.read(Takes::Text, |value| value.as_str().map(str::to_string))?;
+        if text.trim().is_empty() {
+            self.fault("empty-text", format!("`{}` is empty", self.name), None);
+            return None;
+        }
+        Some(text)
+    }
+
+    /// The texts of a list.
+    pub fn texts(&self) -> Option<Vec<String>> {
+        let list = self.read(Takes::Texts, DeValue::as_array)?;
+        list.iter().map(|one| self.inner(one).text()).collect()
+    }
+
+    /// The one of `words` that the text is.
+    pub fn word(&self, words: &'static [&'static str]) -> Option<&'static str> {
+        let text = self.read(Takes::Word(words), DeValue::as_str)?;
+        let found = words.iter().copied().find(|word| *word == text);
+        if found.is_none() {
+            self.unknown_word(text, words.iter().copied());
+        }
+        found
+    }
+
+    /// Records that the value, or a word in it, is none of `words`.
+    pub fn unknown_word<'w>(&self, word: &str, words: impl Iterator<Item = &'w str> + Clone) {
+        let remedy = match nearest(word, words.clone()) {
+            Some(meant) => format!("did you mean `{meant}`? it takes {}", ticked(words)),
+            None => format!("it takes {}", ticked(words)),
+        };
+        let message = format!("`{}` does not know `{word}`", self.name);
+        self.fault("unknown-word", message, Some(remedy));
+    }
+
+    /// The number.
+    pub fn number(&self) -> Option<f64> {
+        self.read(Takes::Number, finite)
+    }
+
+    /// The whole number.
+    pub fn whole(&self) -> Option<i64> {
+        self.read(Takes::Whole, whole)
+    }
+
+    /// The flag.
+    pub fn flag(&self) -> Option<bool> {
+        self.read(Takes::Flag, DeValue::as_bool)
+    }
+
+    /// The length.
+    pub fn length(&self) -> Option<Metres> {
+        self.read(Takes::Length, |value| value.as_str().and_then(length))
+    }
+
+    /// The day of the year, `MM-DD`.
+    pub fn day(&self) -> Option<String> {
+        self.read(Takes::Day, |value| value.as_str().filter(|text| is_day(text)))
+            .map(str::to_string)
+    }
+
+    /// The date, `YYYY-MM-DD`.
+    pub fn date(&self) -> Option<String> {
+        self.read(Takes::Date, |value| value.as_str().filter(|text| is_date(text)))
+            .map(str::to_string)
+    }
+
+    /// Longitude and latitude, degrees.
+    pub fn lon_lat(&self) -> Option<[f64; 2]> {
+        self.read(Takes::LonLat, |value| {
+            let list = value.as_array()?;
+            let numbers: Option<Vec<f64>> = list.iter().map(|one| finite(one.get_ref())).collect();
+            <[f64; 2]>::try_from(numbers?).ok()
+        })
+        .filter(|[lon, lat]| self.is_on_earth(*lon, *lat))
+    }
+
+    fn is_on_earth(&self, lon: f64, lat: f64) -> bool {
+        let fits = lon.abs() <= 180.0 && lat.abs() <= 90.0;
+        if !fits {
+            let message = format!("`{}` = [{lon}, {lat}] is not on earth", self.name);
+            let remedy = "write longitude first, in degrees";
+            self.fault("not-on-earth", message, Some(remedy.into()));
+        }
+        fits
+    }
+
+    /// The permission.
+    pub fn permission(&self) -> Option<Permission> {
+        self.read(Takes::Permission, |value| value.as_str().and_then(permission))
+    }
+
+    /// The table, checked against `keys`.
+    pub fn table(&self, keys: &'static Keys) -> Option<Table<'d>> {
+        let entries = self.read(Takes::Table(keys), DeValue::as_table)?;
+        Some(Table::open(entries, self.span().start, keys, self.record))
+    }
+
+    /// The tables of a list, each checked against `keys`.
+    pub fn tables(&self, keys: &'static Keys) -> Option<Vec<Table<'d>>> {
+        let list = self.read(Takes::Tables(keys), DeValue::as_array)?;
+        Some(list.iter().filter_map(|one| self.inner(one).table(keys)).collect())
+    }
+
+    /// The user's own words and their values, in the order of the file.
+    pub fn map(&self) -> Option<Vec<(String, Self)>> {
+        let entries = self.read(Takes::Map(&Takes::Text), DeValue::as_table)?;
+        let value_of = |(name, value): (&'d Spanned<_>, &'d Spanned<DeValue<'d>>)| {
+            let word: &std::borrow::Cow<'d, str> = name.get_ref();
+            (word.to_string(), Self { name: word.to_string(), value, record: self.record })
+        };
+        Some(entries.iter().map(value_of).collect())
+    }
+}
+
+fn finite(value: &DeValue<'_>) -> Option<f64> {
+    let number = match value {
+        DeValue::Float(number) => number.as_str().parse().ok()?,
+        whole_number => whole(whole_number)? as f64,
+    };
+    Some(number).filter(|number: &f64| number.is_finite())
+}
+
+fn whole(value: &DeValue<'_>) -> Option<i64> {
+    let number = value.as_integer()?;
+    i64::from_str_radix(number.as_str(), number.radix()).ok()
+}
+
+/// The length that a text such as `35 ft` says; none if it is not a length.
+///
+/// Units: `ft`, `m`, `ch` (chains of 66 ft), `mi` (5,280 ft), `km`. Never negative.
+///
+/// ```
+/// use tract::strict::length;
+/// use tract::Metres;
+/// assert_eq!(length("50 ft"), Some(Metres(15.24)));
+/// assert_eq!(length("0.25 mi"), Some(Metres::from_feet(1320.0)));
+/// assert_eq!(length("1 ch"), Some(Metres::from_feet(66.0)));
+/// assert_eq!(length("0.5km"), Some(Metres(500.0)));
+/// assert_eq!(length("50"), None);
+/// assert_eq!(length("-3 m"), None);
+/// ```
+pub fn length(text: &str) -> Option<Metres> {
+    let text = text.trim();
+    let digits = text.find(|letter: char| !letter.is_ascii_digit() && letter != '.')?;
+    let (number, unit) = text.split_at(digits);
+    let number: f64 = number.parse().ok()?;
+    let metres_per_unit = match unit.trim_start() {
+        "m" => 1.0,
+        "km" => 1000.0,
+        "ft" => METRES_PER_FOOT,
+        "ch" => return Some(Metres::from_chains(number)),
+        "mi" => return Some(Metres::from_feet(number * FEET_PER_MILE)),
+        _ => return None,
+    };
+    Some(Metres(number * metres_per_unit))
+}
+
+/// Feet in one mile.
+const FEET_PER_MILE: f64 = 5280.0;
+
+/// The permission that a text says: `open`, `closed`, or `limited: ` and a condition.
+///
+/// ```
+/// use tract::strict::permission;
+/// use tract::Permission;
+/// assert_eq!(permission("closed"), Some(Permission::Closed));
+/// assert_eq!(permission("limited: by hand"), Some(Permission::Limited("by hand".into())));
+/// assert_eq!(permission("limited"), None);
+/// ```
+pub fn permission(text: &str) -> Option<Permission> {
+    match text.trim() {
+        "open" => Some(Permission::Open),
+        "closed" => Some(Permission::Closed),
+        text => {
+            let condition = text.strip_prefix("limited:")?.trim();
+            (!condition.is_empty()).then(|| Permission::Limited(condition.to_string()))
+        }
+    }
+}
+
+/// The operation of that name, for example `site-prep`.
+pub fn operation(word: &str) -> Option<Operation> {
+    Operation::ALL.into_iter().find(|operation| operation.word() == word)
+}
+
+/// The names of the ten operations, in the order of [`Operation::ALL`].
+pub const OPERATIONS: [&str; 10] = [
+    "harvest",
+    "equipment",
+    "skidding",
+    "road",
+    "landing",
+    "site-prep",
+    "herbicide",
+    "fertilizer",
+    "burn",
+    "fireline",
+];
+
+/// Whether a text is a day of the year, `MM-DD`; 29 February is.
+///
+/// ```
+/// assert!(tract::strict::is_day("02-29"));
+/// assert!(!tract::strict::is_day("04-31"));
+/// assert!(!tract::strict::is_day("4-3"));
+/// ```
+pub fn is_day(text: &str) -> bool {
+    let Some((month, day)) = text.split_once('-') else { return false };
+    match (digits(month, 2), digits(day, 2)) {
+        (Some(month), Some(day)) => (1..=days_in(2000, month)).contains(&day),
+        _ => false,
+    }
+}
+
+/// Whether a text is a date of the Gregorian calendar, `YYYY-MM-DD`.
+///
+/// ```
+/// assert!(tract::strict::is_date("2028-02-29"));
+/// assert!(!tract::strict::is_date("2027-02-29"));
+/// assert!(!tract::strict::is_date("2027-13-01"));
+/// ```
+pub fn is_date(text: &str) -> bool {
+    let Some((year, day)) = text.split_once('-') else { return false };
+    let leap_day_fits = |year| day != "02-29" || days_in(year, 2) == 29;
+    digits(year, 4).is_some_and(leap_day_fits) && is_day(day)
+}
+
+fn digits(text: &str, count: usize) -> Option<u32> {
+    let fits = text.len() == count && text.bytes().all(|byte| byte.is_ascii_digit());
+    fits.then(|| text.parse().ok()).flatten()
+}
+
+/// Days in a month of the Gregorian calendar; 0 for a month that there is not.
+fn days_in(year: u32, month: u32) -> u32 {
+    let leap = year.is_multiple_of(4) && (!year.is_multiple_of(100) || year.is_multiple_of(400));
+    match month {
+        2 => 28 + u32::from(leap),
+        4 | 6 | 9 | 11 => 30,
+        1..=12 => 31,
+        _ => 0,
+    }
+}
+
+/// The one of `known` that `word` was probably meant to be.
+///
+/// ```
+/// use tract::strict::nearest;
+/// assert_eq!(nearest("witdh", ["width", "number"].into_iter()), Some("width"));
+/// assert_eq!(nearest("colour", ["width", "number"].into_iter()), None);
+/// ```
+pub fn nearest<'w>(word: &str, known: impl Iterator<Item = &'w str>) -> Option<&'w str> {
+    let slips = |known: &str| strsim::damerau_levenshtein(word, known);
+    let allowed = (word.chars().count() / 3).max(1);
+    known.map(|known| (slips(known), known)).filter(|near| near.0 <= allowed).min().map(|n| n.1)
+}
+
+/// Words in backticks, separated by commas.
+pub fn ticked<'w>(words: impl Iterator<Item = &'w str>) -> String {
+    words.map(|word| format!("`{word}`")).collect::<Vec<_>>().join(", ")
+}
