@@ -1,1 +1,46 @@
 //! The geometry engine: banks, strips, the partition, areas, and the validators.
+//!
+//! | item | what it gives |
+//! |---|---|
+//! | [`Bank`] | lines that widths are measured from, in one form whatever their order and direction |
+//! | [`partition`] | a unit parted by everything that covers it, as one coverage |
+//! | [`overlay`] | the same without a unit |
+//! | [`ground_within`] | all ground within a distance of a bank |
+//! | [`area_of`] | exact area on the grid |
+//! | [`excess_allowed`] | how far an outer edge may lie outside its width |
+//!
+//! Everything is planar, in the tract's frame, metres, on [`tract::Grid::MILLIMETRE`]; inside, the
+//! engine counts in whole millimetres with exact predicates. Edges are never short: see
+//! [`excess_allowed`] for the promise.
+
+mod arrangement;
+mod bank;
+mod lattice;
+mod nesting;
+mod noding;
+mod outline;
+mod partition;
+
+pub use bank::Bank;
+pub use outline::excess_allowed;
+pub use partition::{Cover, Face, area_of, ground_within, overlay, partition};
+
+/// Why a zone could not be drawn.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum ZoneError {
+    /// The bank line has fewer than two distinct points.
+    #[error("the line has fewer than two distinct points")]
+    ShortBank {
+        /// One of its points, if it has any, metres in the frame.
+        at: Option<geo::Coord>,
+    },
+    /// No snapping made the arrangement sound.
+    #[error("no grid up to {coarsest_mm} mm gives a sound partition near {:.1} E {:.1} N of the frame's centre", at.x, at.y)]
+    Unresolved {
+        /// The coarsest grid tried, millimetres.
+        coarsest_mm: i32,
+        /// The first bad spot, metres in the frame.
+        at: geo::Coord,
+    },
+}

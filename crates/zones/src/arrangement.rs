@@ -1,0 +1,528 @@
+//! The arrangement: noded rings as a planar graph, its faces labelled with everything that
+//! covers them, and dissolved by what the caller makes of the covers.
+
+use crate::lattice::{Knot, cross, doubled_area};
+use crate::noding::Noded;
+use crate::outline::Rings;
+use rustc_hash::FxHashMap;
+use std::ops::Range;
+
+/// Faces smaller than this are given to a neighbour: 0.01 m², doubled, in square millimetres.
+const DOUBLED_SLIVER: i128 = 2 * 10_000;
+
+/// Why no arrangement could be made, and where.
+pub(crate) struct Tangle {
+    pub(crate) at: Knot,
+}
+
+/// A path of the graph between two meeting points, with what changes when one crosses it.
+struct Path {
+    /// Where its knots are in [`Graph::knots`], both ends included.
+    knots: Range<usize>,
+    ends: [u32; 2],
+    /// Labels whose winding number is higher by so much on the left than on the right.
+    lifts: Vec<(u32, i32)>,
+}
+
+/// Half an edge of the graph: path `h / 2`, forwards if `h` is even.
+type Half = u32;
+
+struct Graph {
+    knots: Vec<Knot>,
+    paths: Vec<Path>,
+    /// The next half counter-clockwise around the same meeting point, and clockwise.
+    clockwise: Vec<Half>,
+}
+
+/// Winding numbers by label, zeros left out, in order of label.
+type Winding = Vec<(u32, i32)>;
+
+/// The ground of one kind, as rings of knots that are not repeated at the end.
+pub(crate) struct Ground {
+    pub(crate) kind: usize,
+    pub(crate) shells: Vec<Shell>,
+}
+
+/// A shell, counter-clockwise, and its holes, clockwise. Each begins with its least knot.
+pub(crate) struct Shell {
+    pub(crate) ring: Vec<Knot>,
+    pub(crate) holes: Vec<Vec<Knot>>,
+}
+
+/// Makes the arrangement of `rings` and dissolves its faces. `kind_of` says, for the labels that
+/// cover a face (in order), which kind it is, or that it is left out.
+pub(crate) fn dissolve(
+    rings: &Rings,
+    mut kind_of: impl FnMut(&[u32]) -> Option<usize>,
+) -> Result<Vec<Ground>, Tangle> {
+    let first = rings.knots.first().copied().unwrap_or_default();
+    if rings.ends.is_empty() {
+        return Ok(Vec::new());
+    }
+    let noded = Noded::new(rings).ok_or(Tangle { at: first })?;
+    let graph = Graph::new(&noded)?;
+    let mut faces = Faces::new(&graph);
+    faces.wind(&graph, &noded)?;
+    let kinds: Vec<Option<usize>> = faces
+        .windings
+        .iter()
+        .map(|winding| {
+            let covers: Vec<u32> =
+                winding.iter().filter(|&&(_, n)| n > 0).map(|&(label, _)| label).collect();
+            kind_of(&covers)
+        })
+        .collect();
+    let mut sides: Vec<Option<usize>> = (0..graph.paths.len() * 2)
+        .map(|half| kinds[faces.winding_of[faces.of[half] as usize] as usize])
+        .collect();
+    let mut traced = trace(&graph, &sides);
+    while give_slivers_away(&graph, &traced, &mut sides) {
+        traced = trace(&graph, &sides);
+    }
+    Ok(assemble(traced))
+}
+
+impl Graph {
+    fn new(noded: &Noded) -> Result<Self, Tangle> {
+        let mut graph = Self { knots: Vec::new(), paths: Vec::new(), clockwise: Vec::new() };
+        let mut single: Vec<(Knot, Knot, u32, i32)> = Vec::new();
+        let mut loose: Vec<(Range<usize>, u32)> = Vec::new();
+        for (label, range) in noded.rings.each() {
+            graph.split_ring(noded, range, label, &mut single, &mut loose);
+        }
+        let mut ids: FxHashMap<Knot, u32> = FxHashMap::default();
+        let mut id = |knot: Knot| {
+            let next = ids.len() as u32;
+            *ids.entry(knot).or_insert(next)
+        };
+        single.sort_unstable();
+        for same in single.chunk_by(|one, two| (one.0, one.1) == (two.0, two.1)) {
+            let mut lifts: Winding = Vec::new();
+            same.iter().for_each(|&(_, _, label, by)| lift(&mut lifts, label, by));
+            if !lifts.is_empty() {
+                let start = graph.knots.len();
+                graph.knots.extend([same[0].0, same[0].1]);
+                let ends = [id(same[0].0), id(same[0].1)];
+                graph.paths.push(Path { knots: start..start + 2, ends, lifts });
+            }
+        }
+        for (knots, label) in loose {
+            let ends = [id(graph.knots[knots.start]), id(graph.knots[knots.end - 1])];
+            graph.paths.push(Path { knots, ends, lifts: vec![(label, 1)] });
+        }
+        graph.order_around(ids.len())?;
+        Ok(graph)
+    }
+
+    /// Cuts a ring at its meeting points: single edges, which may coincide with others, and
+    /// longer paths, which cannot.
+    fn split_ring(
+        &mut self,
+        noded: &Noded,
+        range: Range<usize>,
+        label: u32,
+        single: &mut Vec<(Knot, Knot, u32, i32)>,
+        loose: &mut Vec<(Range<usize>, u32)>,
+    ) {
+        let knots = &noded.rings.knots;
+        let count = range.len() - 1;
+        let met = |nth: usize| noded.meets[range.start + nth];
+        let splits = |nth: usize| noded.within.get(&((range.start + nth) as u32));
+        let first = (0..count).find(|&nth| met(nth));
+        let least = || (0..count).min_by_key(|&nth| knots[range.start + nth]).unwrap_or(0);
+        let begin = first.unwrap_or_else(least);
+        let mut start = self.knots.len();
+        self.knots.push(knots[range.start + begin]);
+        for step in 0..count {
+            let nth = (begin + step) % count;
+            for &knot in splits(nth).into_iter().flatten() {
+                self.push_distinct(start, knot);
+                start = self.end_path(start, label, single, loose);
+            }
+            let next = (nth + 1) % count;
+            self.push_distinct(start, knots[range.start + next]);
+            if met(next) || step + 1 == count {
+                start = self.end_path(start, label, single, loose);
+            }
+        }
+        self.knots.truncate(start);
+    }
+
+    fn push_distinct(&mut self, start: usize, knot: Knot) {
+        if self.knots.len() == start || self.knots[self.knots.len() - 1] != knot {
+            self.knots.push(knot);
+        }
+    }
+
+    /// Ends the path that began at `start`; the next begins with its last knot.
+    fn end_path(
+        &mut self,
+        start: usize,
+        label: u32,
+        single: &mut Vec<(Knot, Knot, u32, i32)>,
+        loose: &mut Vec<(Range<usize>, u32)>,
+    ) -> usize {
+        let end = self.knots.len();
+        let (from, to) = (self.knots[start], self.knots[end - 1]);
+        match end - start {
+            0 | 1 => return start,
+            2 => {
+                let edge = if from < to { (from, to, label, 1) } else { (to, from, label, -1) };
+                single.push(edge);
+                self.knots.truncate(start);
+                self.knots.push(to);
+                start
+            }
+            _ => {
+                loose.push((start..end, label));
+                self.knots.push(to);
+                end
+            }
+        }
+    }
+
+    fn origin(&self, half: Half) -> u32 {
+        self.paths[half as usize / 2].ends[half as usize % 2]
+    }
+
+    /// The first two knots of a half.
+    fn heading(&self, half: Half) -> (Knot, Knot) {
+        let Range { start, end } = self.paths[half as usize / 2].knots.clone();
+        if half.is_multiple_of(2) {
+            (self.knots[start], self.knots[start + 1])
+        } else {
+            (self.knots[end - 1], self.knots[end - 2])
+        }
+    }
+
+    /// Sorts the halves around every meeting point.
+    fn order_around(&mut self, meeting_points: usize) -> Result<(), Tangle> {
+        let halves = self.paths.len() as u32 * 2;
+        let mut starts = vec![0_u32; meeting_points + 1];
+        for half in 0..halves {
+            starts[self.origin(half) as usize + 1] += 1;
+        }
+        for nth in 0..meeting_points {
+            starts[nth + 1] += starts[nth];
+        }
+        let mut around = vec![0_u32; halves as usize];
+        let mut next = starts.clone();
+        for half in 0..halves {
+            let place = &mut next[self.origin(half) as usize];
+            around[*place as usize] = half;
+            *place += 1;
+        }
+        self.clockwise = vec![0; halves as usize];
+        for nth in 0..meeting_points {
+            let group = &mut around[starts[nth] as usize..starts[nth + 1] as usize];
+            group.sort_unstable_by(|&one, &two| self.by_angle(one, two));
+            for place in 0..group.len() {
+                let before = group[(place + group.len() - 1) % group.len()];
+                let same = before != group[place] && self.by_angle(before, group[place]).is_eq();
+                if same {
+                    return Err(Tangle { at: self.heading(before).0 });
+                }
+                self.clockwise[group[place] as usize] = before;
+            }
+        }
+        Ok(())
+    }
+
+    /// Order by angle from east, counter-clockwise.
+    fn by_angle(&self, one: Half, two: Half) -> std::cmp::Ordering {
+        let ((at, to_one), (_, to_two)) = (self.heading(one), self.heading(two));
+        let lower = |to: Knot| to.y < at.y || (to.y == at.y && to.x < at.x);
+        lower(to_one).cmp(&lower(to_two)).then_with(|| 0.cmp(&cross(at, to_one, to_two)))
+    }
+
+    /// The half that follows `half` around the face on its left.
+    fn after(&self, half: Half) -> Half {
+        self.clockwise[(half ^ 1) as usize]
+    }
+
+    /// The knots of a half, the last left out.
+    fn append(&self, half: Half, ring: &mut Vec<Knot>) {
+        let knots = &self.knots[self.paths[half as usize / 2].knots.clone()];
+        if half.is_multiple_of(2) {
+            ring.extend(&knots[..knots.len() - 1]);
+        } else {
+            ring.extend(knots[1..].iter().rev());
+        }
+    }
+}
+
+/// Adds to the winding number of a label.
+fn lift(winding: &mut Winding, label: u32, by: i32) {
+    match winding.binary_search_by_key(&label, |&(label, _)| label) {
+        Ok(nth) => {
+            winding[nth].1 += by;
+            if winding[nth].1 == 0 {
+                winding.remove(nth);
+            }
+        }
+        Err(nth) => winding.insert(nth, (label, by)),
+    }
+}
+
+/// Boundary cycles, and the winding numbers of the face inside each.
+struct Faces {
+    /// Cycle of each half.
+    of: Vec<u32>,
+    /// A half of each cycle.
+    sample: Vec<Half>,
+    /// Number of the winding of each cycle.
+    winding_of: Vec<u32>,
+    windings: Vec<Winding>,
+    numbers: FxHashMap<Winding, u32>,
+}
+
+const UNKNOWN: u32 = u32::MAX;
+
+impl Faces {
+    fn new(graph: &Graph) -> Self {
+        let halves = graph.paths.len() * 2;
+        let mut of = vec![UNKNOWN; halves];
+        let mut sample = Vec::new();
+        for half in 0..halves as u32 {
+            if of[half as usize] == UNKNOWN {
+                let cycle = sample.len() as u32;
+                sample.push(half);
+                let mut at = half;
+                while of[at as usize] == UNKNOWN {
+                    of[at as usize] = cycle;
+                    at = graph.after(at);
+                }
+            }
+        }
+        let winding_of = vec![UNKNOWN; sample.len()];
+        Self { of, sample, winding_of, windings: Vec::new(), numbers: FxHashMap::default() }
+    }
+
+    fn number(&mut self, winding: Winding) -> u32 {
+        if let Some(&number) = self.numbers.get(&winding) {
+            return number;
+        }
+        let number = self.windings.len() as u32;
+        self.windings.push(winding.clone());
+        self.numbers.insert(winding, number);
+        number
+    }
+
+    /// Finds the winding numbers of every face.
+    fn wind(&mut self, graph: &Graph, noded: &Noded) -> Result<(), Tangle> {
+        let mut queue = Vec::new();
+        for cycle in 0..self.sample.len() {
+            if self.winding_of[cycle] == UNKNOWN {
+                let outer = self.outermost(graph, self.sample[cycle]);
+                let at = outer.1;
+                let mut winding = Vec::new();
+                noded.each_west_of(at, |label, heading| lift(&mut winding, label, -heading));
+                let number = self.number(winding);
+                let cycle = self.of[outer.0 as usize];
+                self.winding_of[cycle as usize] = number;
+                queue.push(cycle);
+                self.spread(graph, &mut queue)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// The half of a connected part whose left side is the face around the part, and the part's
+    /// least knot.
+    fn outermost(&self, graph: &Graph, start: Half) -> (Half, Knot) {
+        let mut seen = vec![self.of[start as usize]];
+        let mut known: rustc_hash::FxHashSet<u32> = seen.iter().copied().collect();
+        let mut best: Option<(Knot, Half, Knot)> = None;
+        while let Some(cycle) = seen.pop() {
+            let first = self.sample[cycle as usize];
+            let mut half = first;
+            loop {
+                self.least_on(graph, half, &mut best);
+                let beyond = self.of[(half ^ 1) as usize];
+                if known.insert(beyond) {
+                    seen.push(beyond);
+                }
+                half = graph.after(half);
+                if half == first {
+                    break;
+                }
+            }
+        }
+        let (least, half, _) = best.expect("a cycle has at least one half with two knots");
+        (half, least)
+    }
+
+    /// Takes note of a half if it leaves the least knot so far at the highest angle.
+    fn least_on(&self, graph: &Graph, half: Half, best: &mut Option<(Knot, Half, Knot)>) {
+        let path = &graph.paths[half as usize / 2];
+        let knots = &graph.knots[path.knots.clone()];
+        let forward = half.is_multiple_of(2);
+        // Every knot of the path but the last, with the knot that follows in the half's direction.
+        for nth in 0..knots.len() - 1 {
+            let (at, to) = if forward {
+                (knots[nth], knots[nth + 1])
+            } else {
+                (knots[knots.len() - 1 - nth], knots[knots.len() - 2 - nth])
+            };
+            let better = match *best {
+                None => true,
+                Some((least, _, towards)) => {
+                    at < least || (at == least && cross(at, towards, to) > 0)
+                }
+            };
+            if better {
+                *best = Some((at, half, to));
+            }
+        }
+    }
+
+    /// Carries winding numbers across paths until every cycle of the part has one.
+    fn spread(&mut self, graph: &Graph, queue: &mut Vec<u32>) -> Result<(), Tangle> {
+        while let Some(cycle) = queue.pop() {
+            let first = self.sample[cycle as usize];
+            let mut half = first;
+            loop {
+                let path = &graph.paths[half as usize / 2];
+                let sign = if half.is_multiple_of(2) { -1 } else { 1 };
+                let mut winding = self.windings[self.winding_of[cycle as usize] as usize].clone();
+                path.lifts.iter().for_each(|&(label, by)| lift(&mut winding, label, sign * by));
+                let number = self.number(winding);
+                let beyond = self.of[(half ^ 1) as usize];
+                let known = &mut self.winding_of[beyond as usize];
+                if *known == UNKNOWN {
+                    *known = number;
+                    queue.push(beyond);
+                } else if *known != number {
+                    return Err(Tangle { at: graph.heading(half).0 });
+                }
+                half = graph.after(half);
+                if half == first {
+                    break;
+                }
+            }
+        }
+        Ok(())
+    }
+}
+
+/// A ring of a dissolved ground, with the halves it runs along.
+struct Traced {
+    kind: usize,
+    ring: Vec<Knot>,
+    halves: Vec<Half>,
+    doubled_area: i128,
+}
+
+/// Follows the borders between grounds of different kinds.
+fn trace(graph: &Graph, sides: &[Option<usize>]) -> Vec<Traced> {
+    let border = |half: Half| sides[half as usize] != sides[(half ^ 1) as usize];
+    let mut done = vec![false; sides.len()];
+    let mut rings = Vec::new();
+    for half in 0..sides.len() as u32 {
+        let Some(kind) = sides[half as usize] else { continue };
+        if done[half as usize] || !border(half) {
+            continue;
+        }
+        let mut cycle = Vec::new();
+        let mut at = half;
+        while !done[at as usize] {
+            done[at as usize] = true;
+            cycle.push(at);
+            at = graph.after(at);
+            while !border(at) {
+                at = graph.clockwise[at as usize];
+            }
+        }
+        part_at_touches(graph, kind, &cycle, &mut rings);
+    }
+    rings
+}
+
+/// Cuts a cycle that touches itself into rings that visit every meeting point once.
+fn part_at_touches(graph: &Graph, kind: usize, cycle: &[Half], rings: &mut Vec<Traced>) {
+    let mut open: Vec<Half> = Vec::new();
+    let mut place: FxHashMap<u32, usize> = FxHashMap::default();
+    let mut close = |halves: Vec<Half>| {
+        let mut ring = Vec::new();
+        halves.iter().for_each(|&half| graph.append(half, &mut ring));
+        let least = (0..ring.len()).min_by_key(|&nth| ring[nth]).unwrap_or(0);
+        ring.rotate_left(least);
+        let doubled_area = doubled_area(&ring);
+        rings.push(Traced { kind, ring, halves, doubled_area });
+    };
+    for &half in cycle {
+        let from = graph.origin(half);
+        if let Some(&start) = place.get(&from) {
+            let looped: Vec<Half> = open.drain(start..).collect();
+            looped.iter().for_each(|&half| {
+                place.remove(&graph.origin(half));
+            });
+            close(looped);
+        }
+        place.insert(from, open.len());
+        open.push(half);
+    }
+    if !open.is_empty() {
+        close(open);
+    }
+}
+
+/// Gives every sliver to the neighbour that it shares the longest border with. Returns whether
+/// there was any that has a neighbour.
+fn give_slivers_away(graph: &Graph, traced: &[Traced], sides: &mut [Option<usize>]) -> bool {
+    let mut given = false;
+    for sliver in traced.iter().filter(|ring| (0..DOUBLED_SLIVER).contains(&ring.doubled_area)) {
+        let mut shared: Vec<(usize, f64)> = Vec::new();
+        for &half in &sliver.halves {
+            // A sliver next to one that was just given away waits for the next turn.
+            if sides[half as usize] != Some(sliver.kind) {
+                continue;
+            }
+            let Some(kind) = sides[(half ^ 1) as usize] else { continue };
+            let length = length_mm(&graph.knots[graph.paths[half as usize / 2].knots.clone()]);
+            match shared.iter_mut().find(|(known, _)| *known == kind) {
+                Some((_, sum)) => *sum += length,
+                None => shared.push((kind, length)),
+            }
+        }
+        shared.sort_by(|one, two| two.1.total_cmp(&one.1).then(one.0.cmp(&two.0)));
+        if let Some(&(kind, _)) = shared.first().filter(|(kind, _)| *kind != sliver.kind) {
+            sliver.halves.iter().for_each(|&half| sides[half as usize] = Some(kind));
+            given = true;
+        }
+    }
+    given
+}
+
+fn length_mm(knots: &[Knot]) -> f64 {
+    let length = |pair: &[Knot]| {
+        let (dx, dy) = pair[1].minus(pair[0]);
+        ((dx * dx + dy * dy) as f64).sqrt()
+    };
+    knots.windows(2).map(length).sum()
+}
+
+/// Puts holes into their shells, and everything in order.
+fn assemble(traced: Vec<Traced>) -> Vec<Ground> {
+    let kinds = traced.iter().map(|ring| ring.kind + 1).max().unwrap_or(0);
+    let mut grounds: Vec<Ground> =
+        (0..kinds).map(|kind| Ground { kind, shells: Vec::new() }).collect();
+    let mut holes: Vec<Vec<Vec<Knot>>> = (0..kinds).map(|_| Vec::new()).collect();
+    for ring in traced {
+        if ring.doubled_area > 0 {
+            let shell = Shell { ring: ring.ring, holes: Vec::new() };
+            grounds[ring.kind].shells.push(shell);
+        } else if ring.doubled_area < 0 {
+            holes[ring.kind].push(ring.ring);
+        }
+    }
+    for (ground, holes) in grounds.iter_mut().zip(holes) {
+        crate::nesting::put_holes(&mut ground.shells, holes);
+        for shell in &mut ground.shells {
+            shell.holes.sort();
+        }
+        ground.shells.sort_by(|one, two| one.ring.cmp(&two.ring));
+    }
+    grounds.retain(|ground| !ground.shells.is_empty());
+    grounds
+}

@@ -1,0 +1,225 @@
+//! The promises of the engine on random and on awkward banks, checked by brute force: every edge
+//! against every segment, every border against its other side.
+
+use geo::{
+    Contains, Coord, Distance, Euclidean, Line, LineString, MultiLineString, MultiPolygon, Point,
+    Validation,
+};
+use std::collections::HashMap;
+use tract::Metres;
+use zones::{Bank, Cover, Face, area_of, excess_allowed, ground_within, partition};
+
+/// Splitmix64, a published generator in the public domain.
+struct Dice(u64);
+
+impl Dice {
+    fn next(&mut self) -> f64 {
+        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
+    }
+
+    fn between(&mut self, low: f64, high: f64) -> f64 {
+        low + (high - low) * self.next()
+    }
+}
+
+/// A line that wanders, with now and then a reversal, a millimetre step, a spike or a repeat.
+fn crooked(dice: &mut Dice, vertices: usize) -> LineString {
+    let mut at = Coord { x: dice.between(-100.0, 100.0), y: dice.between(-100.0, 100.0) };
+    let mut heading = dice.between(0.0, 6.28);
+    let mut line = vec![at];
+    for _ in 1..vertices {
+        let kind = dice.next();
+        let step = if kind < 0.1 {
+            0.001
+        } else if kind < 0.25 {
+            dice.between(0.05, 1.0)
+        } else {
+            dice.between(2.0, 15.0)
+        };
+        heading += if kind > 0.95 { 3.14159 } else { dice.between(-0.9, 0.9) };
+        at = Coord { x: at.x + step * heading.cos(), y: at.y + step * heading.sin() };
+        line.push(at);
+        if kind > 0.9 && line.len() > 2 {
+            line.push(line[line.len() - 3]);
+            at = line[line.len() - 1];
+        }
+    }
+    LineString::new(line)
+}
+
+fn segments(bank: &Bank) -> Vec<Line> {
+    bank.lines().0.iter().flat_map(|line| line.lines().collect::<Vec<_>>()).collect()
+}
+
+fn nearest(at: Coord, banks: &[Line]) -> f64 {
+    banks.iter().map(|line| Euclidean.distance(&Point(at), line)).fold(f64::INFINITY, f64::min)
+}
+
+fn boundary_samples(ground: &MultiPolygon) -> Vec<Coord> {
+    let mut samples = Vec::new();
+    for polygon in &ground.0 {
+        for ring in polygon.interiors().iter().chain([polygon.exterior()]) {
+            for edge in ring.lines() {
+                for nth in 0..4 {
+                    samples.push(edge.start + edge.delta() * (f64::from(nth) / 4.0));
+                }
+            }
+        }
+    }
+    samples
+}
+
+/// Every border between two faces has the same vertices on both sides, and every edge without a
+/// partner lies on the unit's own border.
+fn unmatched_length(faces: &[Face<usize>]) -> f64 {
+    let mut edges: HashMap<((i64, i64), (i64, i64)), i32> = HashMap::new();
+    let key = |at: Coord| ((at.x * 1000.0).round() as i64, (at.y * 1000.0).round() as i64);
+    let mut lengths = 0.0;
+    for face in faces {
+        for polygon in &face.ground.0 {
+            for ring in polygon.interiors().iter().chain([polygon.exterior()]) {
+                for edge in ring.lines() {
+                    *edges.entry((key(edge.start), key(edge.end))).or_default() += 1;
+                }
+            }
+        }
+    }
+    for (&(from, to), &count) in &edges {
+        assert_eq!(count, 1, "an edge is used twice in one direction");
+        if !edges.contains_key(&(to, from)) {
+            let (dx, dy) = ((to.0 - from.0) as f64, (to.1 - from.1) as f64);
+            lengths += (dx * dx + dy * dy).sqrt() / 1000.0;
+        }
+    }
+    lengths
+}
+
+#[test]
+fn no_edge_of_a_strip_is_nearer_than_its_width_nor_farther_than_allowed() {
+    let mut dice = Dice(20_261_124);
+    let (mut shortfall, mut excess) = (0.0_f64, 0.0_f64);
+    for nth in 0..300 {
+        let vertices = 3 + (dice.next() * 60.0) as usize;
+        let line = crooked(&mut dice, vertices);
+        let bank = Bank::of_lines(&line.into()).expect("several distinct points");
+        let width = Metres(dice.between(0.5, 60.0));
+        let ground = ground_within(&bank, width).expect("a sound outline");
+        assert!(ground.is_valid(), "bank {nth}: {:?}", ground.validation_errors());
+        let banks = segments(&bank);
+        for at in boundary_samples(&ground) {
+            let distance = nearest(at, &banks);
+            shortfall = shortfall.max(width.0 - distance);
+            excess = excess.max((distance - width.0) / excess_allowed(width).0);
+            assert!(distance >= width.0 - 0.001, "bank {nth}: {distance} < {width:?} at {at:?}");
+            assert!(
+                distance <= width.0 + excess_allowed(width).0,
+                "bank {nth}: {distance} > {width:?} at {at:?}"
+            );
+        }
+        for _ in 0..200 {
+            let at = Coord { x: dice.between(-250.0, 250.0), y: dice.between(-250.0, 250.0) };
+            let distance = nearest(at, &banks);
+            if distance < width.0 {
+                assert!(
+                    ground.contains(&Point(at)),
+                    "bank {nth}: {at:?} at {distance} m is left out of {width:?}"
+                );
+            } else if distance > width.0 + excess_allowed(width).0 {
+                assert!(
+                    !ground.contains(&Point(at)),
+                    "bank {nth}: {at:?} at {distance} m is inside {width:?}"
+                );
+            }
+        }
+    }
+    println!(
+        "worst shortfall {:.3} mm, worst excess {:.3} of what is allowed",
+        shortfall * 1000.0,
+        excess
+    );
+}
+
+#[test]
+fn a_partition_is_a_coverage_that_adds_up() {
+    let mut dice = Dice(7);
+    for nth in 0..150 {
+        let corners = 3 + (dice.next() * 40.0) as usize;
+        let unit: MultiPolygon = {
+            let ring = (0..corners)
+                .map(|k| {
+                    let angle = 6.283 * k as f64 / corners as f64;
+                    let radius = dice.between(60.0, 160.0);
+                    Coord { x: radius * angle.cos(), y: radius * angle.sin() }
+                })
+                .collect();
+            let polygon = geo::Polygon::new(LineString::new(ring), vec![]);
+            MultiPolygon::new(vec![tract::Grid::MILLIMETRE.snap_all(&polygon)])
+        };
+        if !unit.is_valid() {
+            continue;
+        }
+        let banks: Vec<Bank> = (0..1 + (dice.next() * 5.0) as usize)
+            .map(|_| Bank::of_lines(&crooked(&mut dice, 25).into()).expect("distinct points"))
+            .collect();
+        let covers: Vec<Cover> = banks
+            .iter()
+            .flat_map(|bank| [5.0, 12.0, 30.0].map(|width| Cover::Within(bank, Metres(width))))
+            .collect();
+        // One kind for each set of covers: the finest partition there is.
+        let mut sets: Vec<Vec<usize>> = Vec::new();
+        let faces = partition(&unit, &covers, |covers| {
+            sets.iter().position(|known| known == covers).unwrap_or_else(|| {
+                sets.push(covers.to_vec());
+                sets.len() - 1
+            })
+        })
+        .expect("a sound partition");
+        for face in &faces {
+            assert!(face.ground.is_valid(), "tract {nth}: {:?}", face.ground.validation_errors());
+            assert_eq!(area_of(&face.ground), face.area);
+        }
+        let whole: f64 = faces.iter().map(|face| face.area.0).sum();
+        let unit_area = area_of(&unit).0;
+        let perimeter = unmatched_length(&faces);
+        assert!(
+            (whole - unit_area).abs() <= perimeter * 0.001,
+            "tract {nth}: {whole} of {unit_area}"
+        );
+        let border: f64 =
+            unit.0[0].exterior().lines().map(|edge| edge.delta()).map(|d| d.x.hypot(d.y)).sum();
+        assert!(
+            (perimeter - border).abs() < 0.05 + border * 1e-5,
+            "tract {nth}: {perimeter} of {border}"
+        );
+    }
+}
+
+#[test]
+fn order_direction_splits_and_repeats_do_not_matter() {
+    let mut dice = Dice(99);
+    let unit: MultiPolygon = geo::Rect::new((-120.0, -120.0), (120.0, 120.0)).to_polygon().into();
+    for nth in 0..60 {
+        let lines: Vec<LineString> = (0..4).map(|_| crooked(&mut dice, 20)).collect();
+        let twisted: Vec<LineString> = lines
+            .iter()
+            .rev()
+            .flat_map(|line| {
+                let middle = line.0.len() / 2;
+                let mut late = line.0[middle..].to_vec();
+                late.reverse();
+                [LineString::new(late), LineString::new(line.0[..=middle].to_vec()), line.clone()]
+            })
+            .collect();
+        let straight = Bank::of_lines(&MultiLineString::new(lines)).expect("distinct points");
+        let twisted = Bank::of_lines(&MultiLineString::new(twisted)).expect("distinct points");
+        let part = |bank: &Bank| {
+            let covers = [Cover::Within(bank, Metres(8.0)), Cover::Within(bank, Metres(25.0))];
+            partition(&unit, &covers, |covers| covers.len()).expect("a sound partition")
+        };
+        assert_eq!(part(&straight), part(&twisted), "tract {nth}");
+    }
+}
