@@ -1,6 +1,6 @@
 //! What a rule book holds.
 
-use crate::bounds::{Bounds, WidthBounds};
+use crate::bounds::Bounds;
 use serde::Serialize;
 use tract::{Citation, Metres, Notice, Operation, Permissions, ZoneKind};
 
@@ -28,7 +28,7 @@ pub struct RuleBook {
 }
 
 /// What a rule book says of itself.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 pub struct Header {
     /// Short name, as tract files give it.
     pub name: String,
@@ -95,8 +95,8 @@ pub struct StripRow {
     pub special: Option<String>,
     /// Side slopes it holds for, percent.
     pub slope_pct: Bounds,
-    /// Channel widths it holds for.
-    pub channel_width: WidthBounds,
+    /// Channel widths it holds for, metres.
+    pub channel_width: Bounds,
     /// The strip, with its width alone.
     pub rule: StripRule,
     /// Line of the book, counted from 1.

@@ -13,7 +13,9 @@ pub struct End {
     pub included: bool,
 }
 
-/// Where a row holds: between two ends, or from 0, or without limit.
+/// Where a row holds: between two ends, to one end, or without limit.
+///
+/// Slopes are in percent, channel widths in metres.
 ///
 /// ```
 /// use rulebook::bounds::{Bounds, End};
@@ -27,14 +29,11 @@ pub struct End {
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct Bounds {
-    /// Where it begins; none for from 0, 0 counted in.
+    /// Where it begins; none for from 0, counted in.
     pub lower: Option<End>,
     /// Where it ends; none for no end.
     pub upper: Option<End>,
 }
-
-/// Bounds of a channel's width, metres.
-pub type WidthBounds = Bounds;
 
 impl Bounds {
     /// Whether a value lies within.
@@ -49,9 +48,17 @@ impl Bounds {
         self.lower.is_none() && self.upper.is_none()
     }
 
-    /// Whether no value at all lies within.
+    /// Whether no value at all lies within. Values are never below 0.
+    ///
+    /// ```
+    /// use rulebook::bounds::{Bounds, End};
+    /// let under = |at| Bounds { upper: Some(End { at, included: false }), ..Bounds::default() };
+    /// assert!(under(0.0).is_empty());
+    /// assert!(!under(0.1).is_empty());
+    /// ```
     pub fn is_empty(&self) -> bool {
-        let (Some(lower), Some(upper)) = (self.lower, self.upper) else { return false };
+        let Some(upper) = self.upper else { return false };
+        let lower = self.lower.unwrap_or(End { at: 0.0, included: true });
         match lower.at.total_cmp(&upper.at) {
             Ordering::Less => false,
             Ordering::Equal => !(lower.included && upper.included),
@@ -59,27 +66,23 @@ impl Bounds {
         }
     }
 
-    /// The bounds in words, for example `over 20 up to 40 %`.
+    /// The bounds in words, for example `over 20 to under 40 %`; `any` where there is no limit.
     pub fn words(&self, unit: &str) -> String {
-        let lower = self.lower.map(|end| match end.included {
-            true => format!("{}", end.at),
-            false => format!("over {}", end.at),
-        });
-        let upper = self.upper.map(|end| match end.included {
-            true => format!("up to {}", end.at),
-            false => format!("under {}", end.at),
-        });
-        match (lower, upper) {
+        let over = |end: End| if end.included { "" } else { "over " };
+        let under = |end: End| if end.included { "" } else { "under " };
+        match (self.lower, self.upper) {
             (None, None) => "any".into(),
-            (None, Some(upper)) => format!("{upper} {unit}"),
-            (Some(lower), Some(upper)) => format!(
-                "{lower} {} {unit}",
-                upper.replace("up to", "to and with").replace("under", "to under")
-            ),
-            (Some(lower), None) => match self.lower.is_some_and(|end| end.included) {
-                true => format!("{lower} {unit} and more"),
-                false => format!("{lower} {unit}"),
-            },
+            (None, Some(to)) if to.included => format!("up to {} {unit}", short(to.at)),
+            (None, Some(to)) => format!("under {} {unit}", short(to.at)),
+            (Some(from), None) if from.included => format!("{} {unit} and over", short(from.at)),
+            (Some(from), None) => format!("over {} {unit}", short(from.at)),
+            (Some(from), Some(to)) if from.at == to.at => {
+                format!("exactly {} {unit}", short(from.at))
+            }
+            (Some(from), Some(to)) => {
+                let (lower, upper) = (short(from.at), short(to.at));
+                format!("{}{lower} to {}{upper} {unit}", over(from), under(to))
+            }
         }
     }
 
@@ -87,5 +90,53 @@ impl Bounds {
     pub fn in_feet(&self) -> Self {
         let feet = |end: End| End { at: Metres(end.at).feet(), ..end };
         Self { lower: self.lower.map(feet), upper: self.upper.map(feet) }
+    }
+}
+
+/// A number to the thousandth, for printing.
+pub(crate) fn short(number: f64) -> f64 {
+    (number * 1000.0).round() / 1000.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn bounds(lower: Option<(f64, bool)>, upper: Option<(f64, bool)>) -> Bounds {
+        let end = |(at, included)| End { at, included };
+        Bounds { lower: lower.map(end), upper: upper.map(end) }
+    }
+
+    #[test]
+    fn words_say_on_which_side_each_end_lies() {
+        let words = |lower, upper| bounds(lower, upper).words("%");
+        assert_eq!(words(None, None), "any");
+        assert_eq!(words(None, Some((20.0, false))), "under 20 %");
+        assert_eq!(words(None, Some((20.0, true))), "up to 20 %");
+        assert_eq!(words(Some((20.0, true)), None), "20 % and over");
+        assert_eq!(words(Some((20.0, false)), None), "over 20 %");
+        assert_eq!(words(Some((20.0, false)), Some((40.0, true))), "over 20 to 40 %");
+        assert_eq!(words(Some((20.0, true)), Some((20.0, true))), "exactly 20 %");
+    }
+
+    #[test]
+    fn an_end_belongs_to_the_row_only_where_it_is_counted_in() {
+        let row = bounds(Some((20.0, false)), Some((40.0, true)));
+        assert!(!row.contains(20.0) && row.contains(20.000_001));
+        assert!(row.contains(40.0) && !row.contains(40.000_001));
+    }
+
+    #[test]
+    fn bounds_that_hold_no_value_are_empty() {
+        assert!(bounds(Some((20.0, true)), Some((20.0, false))).is_empty());
+        assert!(bounds(Some((30.0, true)), Some((20.0, true))).is_empty());
+        assert!(!bounds(Some((20.0, true)), Some((20.0, true))).is_empty());
+        assert!(!bounds(None, Some((0.0, true))).is_empty());
+    }
+
+    #[test]
+    fn feet_are_printed_as_they_were_written() {
+        let metres = tract::strict::length("15 ft").unwrap().0;
+        assert_eq!(bounds(None, Some((metres, true))).in_feet().words("ft"), "up to 15 ft");
     }
 }

@@ -11,10 +11,13 @@
 
 pub mod book;
 pub mod bounds;
+mod check;
 mod choose;
+mod cover;
 mod page;
 mod read;
 pub mod reference;
+mod schema;
 mod shipped;
 
 pub use book::{

@@ -256,8 +256,12 @@ impl Record<'_> {
             .count()
     }
 
-    fn fault(&self, at: usize, code: &'static str, message: String, remedy: Option<String>) {
-        let mut notice = Notice::error(code, message).in_file(&self.file).at_line(self.line(at));
+    fn fault(&self, byte: usize, code: &'static str, message: String, remedy: Option<String>) {
+        self.fault_at(self.line(byte), code, message, remedy);
+    }
+
+    fn fault_at(&self, line: usize, code: &'static str, message: String, remedy: Option<String>) {
+        let mut notice = Notice::error(code, message).in_file(&self.file).at_line(line);
         notice.remedy = remedy;
         self.faults.borrow_mut().push(notice);
     }
@@ -287,13 +291,6 @@ impl<'t> Document<'t> {
     /// The file's outermost table.
     pub fn root(&self, keys: &'static Keys) -> Table<'_> {
         Table::open(self.tree.get_ref(), 0, keys, &self.record)
-    }
-
-    /// Records a fault at a line, for what is found between tables.
-    pub fn fault(&self, line: usize, code: &'static str, message: String, remedy: Option<String>) {
-        let mut notice = Notice::error(code, message).in_file(&self.record.file).at_line(line);
-        notice.remedy = remedy;
-        self.record.faults.borrow_mut().push(notice);
     }
 
     /// Whether any fault has been recorded so far.
@@ -387,6 +384,23 @@ impl<'d> Table<'d> {
     /// Records a fault of the table as a whole.
     pub fn fault(&self, code: &'static str, message: impl Into<String>, remedy: Option<String>) {
         self.record.fault(self.start, code, message.into(), remedy);
+    }
+
+    /// Records a fault at another line of the file, counted from 1.
+    pub fn fault_at(
+        &self,
+        line: usize,
+        code: &'static str,
+        message: impl Into<String>,
+        remedy: Option<String>,
+    ) {
+        self.record.fault_at(line, code, message.into(), remedy);
+    }
+
+    /// The text of a key as it stands, without a fault if there is none.
+    pub fn peek(&self, name: &str) -> Option<&'d str> {
+        let (_, value) = self.entries.iter().find(|(key, _)| key.get_ref() == name)?;
+        value.get_ref().as_str()
     }
 
     /// Whether the key is there.
@@ -571,6 +585,12 @@ impl<'d> Value<'d> {
     pub fn texts(&self) -> Option<Vec<String>> {
         let list = self.read(Takes::Texts, DeValue::as_array)?;
         list.iter().map(|one| self.inner(one).text()).collect()
+    }
+
+    /// The values of a list of texts, each with its own line.
+    pub fn items(&self) -> Option<Vec<Self>> {
+        let list = self.read(Takes::Texts, DeValue::as_array)?;
+        Some(list.iter().map(|one| self.inner(one)).collect())
     }
 
     /// The one of `words` that the text is.
