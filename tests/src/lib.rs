@@ -1,1 +1,22 @@
-//! End-to-end tests, oracles, published tables and properties.
+//! End-to-end tests: the built program run in fresh folders, its files read by outside tools.
+//!
+//! | module | holds |
+//! |---|---|
+//! | [`program`] | the built `leavestrip`, run as a user runs it |
+//! | [`oracle`] | the outside tools that answers are compared with |
+//! | [`land`] | the smallest tract, for a test to spoil |
+//! | [`folder`] | fingerprints of folders, and where the project's own files are |
+//!
+//! The tests themselves are in `tests/tests`, the oracles in `tests/oracles`, the tract files of
+//! real data in `tests/real`.
+
+#![allow(clippy::disallowed_methods, reason = "tests read and write the files they test")]
+#![allow(clippy::disallowed_macros, reason = "a test that is skipped says so")]
+
+pub mod folder;
+pub mod land;
+pub mod oracle;
+pub mod program;
+
+pub use land::Land;
+pub use program::{Run, leavestrip};

@@ -1,0 +1,183 @@
+//! The demo from end to end: what the program writes, read by outside tools.
+
+#![allow(clippy::disallowed_methods, reason = "tests read and write the files they test")]
+
+use serde_json::Value;
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::PathBuf;
+use std::sync::OnceLock;
+use tempfile::TempDir;
+use tests::folder::{names, sha256};
+use tests::land::read_json;
+use tests::oracle::{agrees, ogrinfo, validate_geopackage};
+use tests::program::{Run, leavestrip, text};
+
+/// The files of a plan at this depth (design of the layers).
+const FILES: &[&str] = &[
+    "banks.geojson",
+    "corridors.geojson",
+    "firebreaks.geojson",
+    "leave_strips.geojson",
+    "ledger.csv",
+    "ledger.json",
+    "notices.geojson",
+    "notices.json",
+    "operable.geojson",
+    "plan.gpkg",
+    "plan.json",
+    "sites.geojson",
+    "zones.geojson",
+    "zones.svg",
+];
+
+struct Demo {
+    home: TempDir,
+    run: Run,
+}
+
+impl Demo {
+    fn plan(&self) -> PathBuf {
+        self.home.path().join("demo/plan")
+    }
+
+    fn tract(&self) -> PathBuf {
+        self.home.path().join("demo/tract/tract.toml")
+    }
+
+    fn features(&self, layer: &str) -> Vec<Value> {
+        let layer = read_json(&self.plan().join(layer));
+        layer["features"].as_array().expect("a layer has features").clone()
+    }
+}
+
+/// The demo, made once for all tests here.
+fn demo() -> &'static Demo {
+    static DEMO: OnceLock<Demo> = OnceLock::new();
+    DEMO.get_or_init(|| {
+        let home = tempfile::tempdir().unwrap();
+        let run = leavestrip(&["demo", "--out", text(&home.path().join("demo"))]);
+        Demo { home, run: run.is_not_our_fault().ends_with(&[0, 1]) }
+    })
+}
+
+#[test]
+fn every_file_is_written_and_nothing_else_is_left() {
+    let written = names(&demo().plan());
+    for file in FILES {
+        assert!(written.iter().any(|name| name == file), "no {file} among {written:?}");
+    }
+    assert_eq!(names(&demo().home.path().join("demo")), ["plan", "tract"]);
+    assert_eq!(names(demo().home.path()), ["demo"]);
+}
+
+#[test]
+fn the_ledger_is_printed_and_messages_are_apart() {
+    let data = demo().run.data.to_lowercase();
+    for word in ["acres", "gross", "strip", "open"] {
+        assert!(data.contains(word), "no `{word}` in the ledger:\n{data}");
+    }
+    assert!(!demo().run.messages.contains('\u{1b}'), "colour or bars without a terminal");
+}
+
+#[test]
+fn the_demo_says_that_it_is_invented() {
+    let plan = fs::read_to_string(demo().plan().join("plan.json")).unwrap();
+    assert!(plan.contains("invented"));
+    assert!(plan.to_lowercase().contains("licensed professional"), "no cautions in plan.json");
+}
+
+#[test]
+fn the_zones_are_a_partition() {
+    agrees("coverage", &[&demo().plan()]);
+}
+
+#[test]
+fn no_strip_is_short() {
+    agrees("distance", &[&demo().plan()]);
+}
+
+#[test]
+fn areas_agree_with_geos_and_geographiclib() {
+    agrees("areas", &[&demo().plan(), &demo().tract()]);
+}
+
+#[test]
+fn the_ledger_adds_up() {
+    agrees("ledger", &[&demo().plan()]);
+}
+
+#[test]
+fn corridors_keep_to_ground_open_to_machines() {
+    agrees("corridors", &[&demo().plan()]);
+}
+
+#[test]
+fn every_layer_is_geojson_by_the_rfc_with_rings_wound_as_it_asks() {
+    // RFC 7946 section 3.1.6 (GJ-1 of the published values), and the rest of its rules.
+    agrees("geojson", &[&demo().plan()]);
+}
+
+#[test]
+fn every_layer_opens_in_gdal() {
+    for name in names(&demo().plan()) {
+        if name.ends_with(".geojson") || name.ends_with(".gpkg") {
+            let said = ogrinfo(&demo().plan().join(&name));
+            assert!(said.contains("Layer name:"), "{name}: {said}");
+        }
+    }
+}
+
+#[test]
+fn the_geopackage_is_valid_and_holds_every_layer_in_the_contract_system() {
+    let file = demo().plan().join("plan.gpkg");
+    validate_geopackage(&file);
+    let said = ogrinfo(&file);
+    for name in FILES.iter().filter_map(|file| file.strip_suffix(".geojson")) {
+        assert!(said.contains(&format!("Layer name: {name}")), "no layer {name}");
+    }
+    let plan = read_json(&demo().plan().join("plan.json"));
+    let contract = plan["contract_crs"].as_str().or(plan["frame"]["contract_crs"].as_str());
+    let code = contract.and_then(|crs| crs.strip_prefix("EPSG:")).expect("a contract system");
+    assert!(said.contains(&format!("ID[\"EPSG\",{code}]")), "not in EPSG:{code}");
+}
+
+#[test]
+fn every_bank_has_its_reach_and_its_clause() {
+    let banks = demo().features("banks.geojson");
+    assert!(!banks.is_empty());
+    for bank in banks {
+        let facts = &bank["properties"];
+        assert!(facts["reach_ft"].as_f64().is_some_and(|reach| reach >= 0.0), "{facts}");
+        for column in ["water", "water_class", "side", "origin", "measured", "clause"] {
+            assert!(facts[column].is_string(), "{column} in {facts}");
+        }
+    }
+}
+
+#[test]
+fn zones_have_the_columns_that_the_design_names() {
+    let columns = "unit zone strip water water_class width_ft slope_pct acres state op_harvest \
+                   op_equipment op_skidding op_road op_landing op_site_prep op_herbicide \
+                   op_fertilizer op_burn op_fireline retain closed_from closed_to clause also";
+    let wanted: BTreeSet<&str> = columns.split_whitespace().collect();
+    for zone in demo().features("zones.geojson") {
+        let there: BTreeSet<&str> =
+            zone["properties"].as_object().unwrap().keys().map(String::as_str).collect();
+        assert!(wanted.is_subset(&there), "missing {:?}", wanted.difference(&there));
+    }
+}
+
+#[test]
+fn the_record_names_every_file_with_its_fingerprint() {
+    let plan = read_json(&demo().plan().join("plan.json"));
+    let text = plan.to_string();
+    for name in names(&demo().plan()).iter().filter(|name| *name != "plan.json") {
+        let print = sha256(&demo().plan().join(name));
+        assert!(text.contains(&print), "{name} is not recorded with its SHA-256");
+    }
+    for name in ["tract.toml", "units.geojson"] {
+        let print = sha256(&demo().tract().with_file_name(name));
+        assert!(text.contains(&print), "{name} is not recorded with its SHA-256");
+    }
+}
