@@ -69,7 +69,7 @@ pub fn noise(x: f64, y: f64, seed: u64) -> f64 {
     let (column, row) = (x.floor(), y.floor());
     let (u, v) = (ease(x - column), ease(y - row));
     let corner = |east: f64, north: f64| {
-        let key = ((column + east) as i64 as u64).wrapping_mul(0x1000_0000_1B3)
+        let key = ((column + east) as i64 as u64).wrapping_mul(0x0100_0000_01B3)
             ^ ((row + north) as i64 as u64).wrapping_mul(0xD6E8_FEB8_6659_FD93);
         Dice::new(key ^ seed).between(-1.0, 1.0)
     };

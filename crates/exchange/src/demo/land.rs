@@ -100,16 +100,19 @@ pub struct Unit {
 
 /// What a stem is drawn from.
 struct Course<'a> {
+    /// The course without its bends, downstream.
     knots: &'a [Point],
+    /// How it bends.
     way: Wander,
     /// Gradient where it ends and where it begins.
     gradient: (f64, f64),
-    /// Half the valley floor where it begins and where it ends, metres.
+    /// Half the width of the valley floor where it begins and where it ends, metres.
     floor: (f64, f64),
 }
 
 impl Course<'_> {
-    /// The stem, ending at elevation `foot`; the last knot moved to `mouth` if there is one.
+    /// The stem, drawn on from its last knot to a `mouth` (place and elevation) on another stream,
+    /// or else out of the country.
     fn draw(&self, mouth: Option<(Point, f64)>, dice: &mut Dice) -> Stem {
         let mut knots = self.knots.to_vec();
         let foot = mouth.map_or(OUTLET, |(place, level)| {
@@ -142,7 +145,8 @@ impl Stem {
         (self.line[i], self.level[i])
     }
 
-    /// Lets the water stand level between two vertices, at the lower one's elevation.
+    /// Lets the water stand level between two vertices, at the lower one's elevation, which is
+    /// returned; the stream above comes down by as much.
     fn dam(&mut self, inlet: usize, outlet: usize) -> f64 {
         let level = self.level[outlet];
         let drop = self.level[inlet] - level;
@@ -156,6 +160,8 @@ impl Stem {
         level
     }
 }
+
+// The courses of the streams, downstream, to which the bends are added.
 
 const RIVER: &[Point] = &[
     at(1_905.0, 2_760.0),
@@ -207,6 +213,8 @@ const SOUTH: &[Point] = &[
 const NORTH: &[Point] =
     &[at(1_120.0, 2_370.0), at(1_150.0, 2_210.0), at(1_225.0, 2_060.0), at(1_270.0, 1_910.0)];
 
+/// Vertices of the channel that the pond covers.
+const POND_STEPS: usize = 24;
 /// Where the pond's dam stands, about.
 const DAM: Point = at(1_905.0, 1_455.0);
 
@@ -254,7 +262,7 @@ fn east(river: &Stem, dice: &mut Dice) -> (Stem, Vec<Point>, f64) {
     let mut stem = Course { knots: EAST, way, gradient: (0.022, 0.11), floor: (4.0, 18.0) }
         .draw(Some(river.mouth_near(RIVER[9])), dice);
     let outlet = nearest_vertex(&stem.line, DAM);
-    let inlet = outlet - 24;
+    let inlet = outlet - POND_STEPS;
     let level = stem.dam(inlet, outlet);
     let shore = pond_shore(&stem.line[inlet..=outlet]);
     (stem, shore, level)
@@ -360,6 +368,8 @@ fn roads() -> Vec<Road> {
         road("RD-3", "Ridge Spur", "native", 24.0, RIDGE_SPUR),
     ]
 }
+
+// The roads, Fork Road northwards and the spurs inwards.
 
 const MAIN_ROAD: &[Point] = &[
     at(985.0, -40.0),

@@ -6,7 +6,8 @@
 //! map, and a little unevenness away from the water, make the slopes lifelike.
 
 use super::curve::{Dice, Point, Wander, distances, ease, heading, inside, noise, spline, wander};
-use super::land::{HIGH, Land, WIDE};
+use super::land::{HIGH, Land, Stem, WIDE};
+use std::collections::BTreeMap;
 
 /// Size of a cell, metres.
 pub const CELL: f64 = 10.0;
@@ -20,6 +21,7 @@ const HOLLOW_SEED: u64 = 77;
 const HOLLOWS: usize = 110;
 
 /// A spot of a channel, or of a hollow, that lifts a bowl.
+#[derive(Clone)]
 struct Foot {
     at: Point,
     level: f64,
@@ -28,13 +30,13 @@ struct Foot {
 
 /// Elevations in metres, rounded to 0.01 m, row by row from the north-west corner.
 pub fn elevations(land: &Land) -> Vec<f64> {
+    let streams = sorted_into_tiles(channel_feet(land));
     let mut feet = channel_feet(land);
     feet.extend(pond_feet(land));
     feet.extend(neighbour_feet());
-    feet.sort_by(|a, b| a.level.total_cmp(&b.level));
-    feet.extend(hollow_feet(land, &feet));
-    feet.sort_by(|a, b| a.level.total_cmp(&b.level));
-    let streams = channel_feet(land);
+    let valleys = sorted_into_tiles(feet.clone());
+    feet.extend(hollow_feet(land, &valleys));
+    let feet = sorted_into_tiles(feet);
     let mut near = Vec::with_capacity(ROWS * COLUMNS);
     let mut ground = Vec::with_capacity(ROWS * COLUMNS);
     for place in centres() {
@@ -110,53 +112,111 @@ fn neighbour_feet() -> Vec<Foot> {
     feet
 }
 
-/// Hollows in the slopes: each climbs from a channel at a little less than the slope beside it.
-fn hollow_feet(land: &Land, feet: &[Foot]) -> Vec<Foot> {
+/// Hollows in the slopes, each climbing from a channel.
+fn hollow_feet(land: &Land, valleys: &[Tile]) -> Vec<Foot> {
     let mut dice = Dice::new(HOLLOW_SEED);
-    let mut hollows = Vec::new();
+    let mut feet = Vec::new();
     for _ in 0..HOLLOWS {
         let stem = &land.stems[dice.between(0.0, land.stems.len() as f64) as usize];
-        let i = dice.between(2.0, stem.line.len() as f64 - 2.0) as usize;
-        let side = if dice.between(-1.0, 1.0) < 0.0 { -1.0 } else { 1.0 };
-        let up = heading(&stem.line, i);
-        let length = dice.between(90.0, 300.0);
-        let lean = dice.between(-0.1, 0.7);
-        let mouth = stem.line[i];
-        let bend = mouth.left(up, side * length * 0.5);
-        let bend =
-            Point::new(bend.x - up.x * length * lean * 0.35, bend.y - up.y * length * lean * 0.35);
-        let top = mouth.left(up, side * length);
-        let top = Point::new(top.x - up.x * length * lean, top.y - up.y * length * lean);
-        let way = Wander { bend: 35.0, reach: 7.0, taper: 20.0 };
-        let line = wander(&spline(&[mouth, bend, top], 12.0), way, &mut dice);
-        let depth = dice.between(0.62, 0.85);
-        let run = distances(&line);
-        for (&at, &gone) in line.iter().zip(&run).skip(2) {
-            let slope = lowest_bowl(feet, at) - stem.level[i];
-            let share = depth + (1.0 - depth) * ease(gone / run[run.len() - 1]);
-            if slope > 0.0 {
-                hollows.push(Foot { at, level: stem.level[i] + slope * share, floor: 2.0 });
-            }
+        let mouth = dice.between(2.0, stem.line.len() as f64 - 2.0) as usize;
+        feet.extend(hollow(stem, mouth, valleys, &mut dice));
+    }
+    feet
+}
+
+/// A hollow from vertex `mouth` of a stream up to one side, at a little less than the slope there.
+fn hollow(stem: &Stem, mouth: usize, valleys: &[Tile], dice: &mut Dice) -> Vec<Foot> {
+    let side = if dice.between(-1.0, 1.0) < 0.0 { -1.0 } else { 1.0 };
+    let length = dice.between(90.0, 300.0);
+    let lean = dice.between(-0.1, 0.7);
+    let (start, level) = (stem.line[mouth], stem.level[mouth]);
+    let downstream = heading(&stem.line, mouth);
+    let upstream = |from: Point, metres: f64| {
+        Point::new(from.x - downstream.x * metres, from.y - downstream.y * metres)
+    };
+    let bend = upstream(start.left(downstream, side * length * 0.5), length * lean * 0.35);
+    let top = upstream(start.left(downstream, side * length), length * lean);
+    let way = Wander { bend: 35.0, reach: 7.0, taper: 20.0 };
+    let line = wander(&spline(&[start, bend, top], 12.0), way, dice);
+    let depth = dice.between(0.62, 0.85);
+    let run = distances(&line);
+    let mut feet = Vec::new();
+    for (&at, &gone) in line.iter().zip(&run).skip(2) {
+        let slope = lowest_bowl(valleys, at) - level;
+        let share = depth + (1.0 - depth) * ease(gone / run[run.len() - 1]);
+        if slope > 0.0 {
+            feet.push(Foot { at, level: level + slope * share, floor: 2.0 });
         }
     }
-    hollows
+    feet
 }
 
-fn nearest_foot(feet: &[Foot], place: Point) -> f64 {
-    feet.iter().map(|foot| foot.at.distance(place)).fold(f64::MAX, f64::min)
+/// A square with the feet in it, so that most feet need not be looked at.
+struct Tile {
+    south_west: Point,
+    feet: Vec<Foot>,
+    /// The lowest level and the widest floor among them.
+    level: f64,
+    floor: f64,
 }
 
-/// The lowest of the bowls over `feet`, which are looked at from the lowest foot upwards.
-fn lowest_bowl(feet: &[Foot], place: Point) -> f64 {
-    let steep = steepness(place);
-    let mut lowest = f64::MAX;
+impl Tile {
+    const SIDE: f64 = 100.0;
+
+    fn of(feet: Vec<Foot>, (column, row): (i64, i64)) -> Self {
+        let south_west = Point::new(column as f64 * Self::SIDE, row as f64 * Self::SIDE);
+        let level = feet.iter().map(|foot| foot.level).fold(f64::MAX, f64::min);
+        let floor = feet.iter().map(|foot| foot.floor).fold(0.0, f64::max);
+        Self { south_west, feet, level, floor }
+    }
+
+    /// No foot in the tile is nearer to `place` than this, metres.
+    fn distance(&self, place: Point) -> f64 {
+        let beyond = |at: f64, low: f64| (low - at).max(at - low - Self::SIDE).max(0.0);
+        let east = beyond(place.x, self.south_west.x);
+        let north = beyond(place.y, self.south_west.y);
+        (east * east + north * north).sqrt()
+    }
+}
+
+fn sorted_into_tiles(feet: Vec<Foot>) -> Vec<Tile> {
+    let mut squares: BTreeMap<(i64, i64), Vec<Foot>> = BTreeMap::new();
     for foot in feet {
-        if foot.level >= lowest {
-            break;
-        }
-        lowest = lowest.min(foot.level + wall(foot.at.distance(place) - foot.floor, steep));
+        let square = |at: f64| (at / Tile::SIDE).floor() as i64;
+        squares.entry((square(foot.at.x), square(foot.at.y))).or_default().push(foot);
     }
-    lowest
+    squares.into_iter().map(|(square, feet)| Tile::of(feet, square)).collect()
+}
+
+fn nearest_foot(tiles: &[Tile], place: Point) -> f64 {
+    let bound = |tile: &Tile| tile.distance(place);
+    least(tiles, bound, |foot| foot.at.distance(place))
+}
+
+/// The lowest of the bowls over all feet.
+fn lowest_bowl(tiles: &[Tile], place: Point) -> f64 {
+    let steep = steepness(place);
+    let bound = |tile: &Tile| tile.level + wall(tile.distance(place) - tile.floor, steep);
+    least(tiles, bound, |foot| foot.level + wall(foot.at.distance(place) - foot.floor, steep))
+}
+
+/// The least value of a foot; no foot in a tile has less than the tile's `bound`.
+fn least(tiles: &[Tile], bound: impl Fn(&Tile) -> f64, value: impl Fn(&Foot) -> f64) -> f64 {
+    let bounds: Vec<f64> = tiles.iter().map(bound).collect();
+    let mut first = 0;
+    for (i, bound) in bounds.iter().enumerate() {
+        if *bound < bounds[first] {
+            first = i;
+        }
+    }
+    let within = |tile: &Tile| tile.feet.iter().map(&value).fold(f64::MAX, f64::min);
+    let mut least = within(&tiles[first]);
+    for (tile, bound) in tiles.iter().zip(&bounds) {
+        if *bound < least {
+            least = least.min(within(tile));
+        }
+    }
+    least
 }
 
 /// How high a valley's wall stands `beyond` metres from its floor.
