@@ -1,5 +1,7 @@
 //! The acreage account: parts that add up to the whole, and printed figures that do too.
 
+use crate::plan::Zone;
+use std::collections::BTreeMap;
 use tract::{GroundState, SquareMetres, ZoneKind};
 
 /// Tenths of an acre: the unit of every printed figure. Whole numbers add up exactly.
@@ -70,4 +72,116 @@ pub struct OfWhich {
     pub area: SquareMetres,
     /// The same as it is printed, rounded by itself.
     pub printed: TenthAcres,
+}
+
+impl Ledger {
+    /// The account of the zones of `units`; `of_which` lines are added by [`Ledger::add_of_which`].
+    pub fn of(units: &[String], zones: &[Zone]) -> Self {
+        let account = |unit: &String| {
+            let mut parts: BTreeMap<(ZoneKind, Option<u32>, GroundState), SquareMetres> =
+                BTreeMap::new();
+            for zone in zones.iter().filter(|zone| zone.unit == *unit) {
+                let part = parts.entry((zone.kind, zone.strip, zone.state)).or_default();
+                *part = *part + zone.area;
+            }
+            UnitAccount::of(unit.clone(), parts)
+        };
+        Self { units: units.iter().map(account).collect() }
+    }
+
+    /// Adds a line about ground that is counted within the parts of a unit.
+    pub fn add_of_which(&mut self, unit: &str, line: OfWhich) {
+        self.units.iter_mut().filter(|account| account.unit == unit).for_each(|account| {
+            account.of_which.push(line.clone());
+        });
+    }
+
+    /// The printed gross acreage of the tract: the sum of the units' printed ones.
+    pub fn gross_printed(&self) -> TenthAcres {
+        self.units.iter().map(|account| account.gross_printed).sum()
+    }
+
+    /// The printed acreage of the tract in one state.
+    pub fn state_printed(&self, state: GroundState) -> TenthAcres {
+        self.units.iter().map(|account| account.state_printed(state)).sum()
+    }
+}
+
+impl UnitAccount {
+    fn of(
+        unit: String,
+        parts: BTreeMap<(ZoneKind, Option<u32>, GroundState), SquareMetres>,
+    ) -> Self {
+        let gross: SquareMetres = parts.values().copied().sum();
+        let areas: Vec<SquareMetres> = parts.values().copied().collect();
+        let printed = rounded_to_add_up(&areas);
+        let parts = parts
+            .into_iter()
+            .zip(printed)
+            .map(|(((kind, strip, state), area), printed)| Part {
+                kind,
+                strip,
+                state,
+                area,
+                printed,
+            })
+            .collect();
+        Self { unit, gross, gross_printed: rounded(gross), parts, of_which: Vec::new() }
+    }
+
+    /// The area in one state.
+    pub fn state(&self, state: GroundState) -> SquareMetres {
+        self.parts.iter().filter(|part| part.state == state).map(|part| part.area).sum()
+    }
+
+    /// The printed acreage in one state: the sum of its printed parts.
+    pub fn state_printed(&self, state: GroundState) -> TenthAcres {
+        self.parts.iter().filter(|part| part.state == state).map(|part| part.printed).sum()
+    }
+
+    /// Net operable area: open and limited.
+    pub fn net_operable(&self) -> SquareMetres {
+        self.state(GroundState::Open) + self.state(GroundState::Limited)
+    }
+
+    /// The printed net operable acreage.
+    pub fn net_operable_printed(&self) -> TenthAcres {
+        [GroundState::Open, GroundState::Limited]
+            .map(|state| self.state_printed(state))
+            .into_iter()
+            .sum()
+    }
+}
+
+/// An area in tenths of an acre, rounded by itself.
+///
+/// ```
+/// use planner::ledger::{TenthAcres, rounded};
+/// assert_eq!(rounded(tract::SquareMetres::from_acres(1.26)), TenthAcres(13));
+/// assert_eq!(TenthAcres(13).to_string(), "1.3");
+/// ```
+pub fn rounded(area: SquareMetres) -> TenthAcres {
+    TenthAcres((area.acres() * 10.0).round() as i64)
+}
+
+/// Areas in tenths of an acre, rounded so that they add up to the rounded sum: each is rounded
+/// down, and the tenths that are left go to the largest remainders, earlier ones first. No figure
+/// is off by a tenth or more.
+///
+/// ```
+/// use planner::ledger::{TenthAcres, rounded_to_add_up};
+/// let third = tract::SquareMetres::from_acres(1.0 / 3.0);
+/// let printed = rounded_to_add_up(&[third, third, third]);
+/// assert_eq!(printed, [TenthAcres(4), TenthAcres(3), TenthAcres(3)]);
+/// ```
+pub fn rounded_to_add_up(areas: &[SquareMetres]) -> Vec<TenthAcres> {
+    let whole = rounded(areas.iter().copied().sum()).0;
+    let tenths: Vec<f64> = areas.iter().map(|area| area.acres() * 10.0).collect();
+    let mut printed: Vec<i64> = tenths.iter().map(|tenth| tenth.floor() as i64).collect();
+    let left = (whole - printed.iter().sum::<i64>()).max(0) as usize;
+    let mut order: Vec<usize> = (0..areas.len()).collect();
+    let remainder = |nth: usize| tenths[nth] - tenths[nth].floor();
+    order.sort_by(|&one, &two| remainder(two).total_cmp(&remainder(one)).then(one.cmp(&two)));
+    order.into_iter().take(left).for_each(|nth| printed[nth] += 1);
+    printed.into_iter().map(TenthAcres).collect()
 }

@@ -12,7 +12,7 @@ pub const METRES_PER_FOOT: f64 = 0.3048;
 /// Feet in one chain.
 pub const FEET_PER_CHAIN: f64 = 66.0;
 /// Square metres in one acre, exactly.
-pub const SQUARE_METRES_PER_ACRE: f64 = 4046.856_422_4;
+pub const SQUARE_METRES_PER_ACRE: f64 = 4_046.856_422_4;
 
 /// A length or distance in metres.
 ///

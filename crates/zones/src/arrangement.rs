@@ -165,7 +165,7 @@ impl Graph {
         let end = self.knots.len();
         let (from, to) = (self.knots[start], self.knots[end - 1]);
         match end - start {
-            0 | 1 => return start,
+            0 | 1 => start,
             2 => {
                 let edge = if from < to { (from, to, label, 1) } else { (to, from, label, -1) };
                 single.push(edge);

@@ -57,7 +57,7 @@ impl Bank {
     ///
     /// # Errors
     /// [`ZoneError::ShortBank`] if no two distinct grid points remain. A single point is a bank
-    /// for [`Bank::of_point`].
+    /// for [`Bank::of_points`].
     pub fn of_lines(lines: &MultiLineString) -> Result<Self, ZoneError> {
         let edges = distinct_edges(lines.0.iter().map(|line| line.0.as_slice()));
         if edges.is_empty() {
@@ -69,10 +69,13 @@ impl Bank {
         Ok(Self { chains, around_water: false })
     }
 
-    /// The bank around one place.
-    pub fn of_point(at: Coord) -> Self {
-        let chain = Chain::new(vec![Knot::near(at)], false);
-        Self { chains: vec![chain], around_water: false }
+    /// The bank around single places.
+    pub fn of_points(places: impl IntoIterator<Item = Coord>) -> Self {
+        let mut knots: Vec<Knot> = places.into_iter().map(Knot::near).collect();
+        knots.sort_unstable();
+        knots.dedup();
+        let chains = knots.into_iter().map(|knot| Chain::new(vec![knot], false)).collect();
+        Self { chains, around_water: false }
     }
 
     /// The banks of a body: all its rings, with land outside. `body` must be valid.

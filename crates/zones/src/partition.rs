@@ -6,6 +6,7 @@ use crate::bank::Bank;
 use crate::lattice::{Extent, Knot, doubled_area};
 use crate::outline::{Fan, Rings, draw_strip};
 use geo::{LineString, MultiPolygon, Polygon};
+use std::collections::BTreeMap;
 use tract::{Metres, SquareMetres};
 
 /// Something that covers ground.
@@ -56,7 +57,7 @@ const LADDER: [i32; 4] = [1, 2, 5, 10];
 /// assert_eq!(faces[0].area.0 + strip, 10_000.0);
 /// # Ok::<(), zones::ZoneError>(())
 /// ```
-pub fn partition<K: Ord + Clone>(
+pub fn partition<K: Ord>(
     unit: &MultiPolygon,
     covers: &[Cover],
     mut kind_of: impl FnMut(&[usize]) -> K,
@@ -93,7 +94,7 @@ pub fn partition<K: Ord + Clone>(
 /// assert_eq!(both[0].area.0, 50.0);
 /// # Ok::<(), zones::ZoneError>(())
 /// ```
-pub fn overlay<K: Ord + Clone>(
+pub fn overlay<K: Ord>(
     covers: &[Cover],
     kind_of: impl FnMut(&[usize]) -> Option<K>,
 ) -> Result<Vec<Face<K>>, ZoneError> {
@@ -109,7 +110,7 @@ pub fn overlay<K: Ord + Clone>(
 /// ```
 /// use tract::Metres;
 /// use zones::{Bank, ground_within};
-/// let nest = Bank::of_point(geo::coord! { x: 0.0, y: 0.0 });
+/// let nest = Bank::of_points([geo::coord! { x: 0.0, y: 0.0 }]);
 /// let ring = ground_within(&nest, Metres::from_feet(330.0))?;
 /// // 330 ft circle: 7.854 acres (closed form); the outline lies outside it by 0.05 % at most.
 /// let acres = zones::area_of(&ring).acres();
@@ -139,7 +140,7 @@ pub fn area_of(ground: &MultiPolygon) -> SquareMetres {
 }
 
 /// Arranges covers, on a coarser grid if a finer one fails.
-fn arrange<K: Ord + Clone>(
+fn arrange<K: Ord>(
     covers: &[Cover],
     window: Option<&Extent>,
     mut kind_of: impl FnMut(&[usize]) -> Option<K>,
@@ -147,7 +148,7 @@ fn arrange<K: Ord + Clone>(
     let rings = draw(covers, window);
     let mut first_trouble = None;
     for coarseness in LADDER {
-        let mut kinds: Vec<K> = Vec::new();
+        let mut kinds: BTreeMap<K, usize> = BTreeMap::new();
         let coarser;
         let rings = if coarseness == 1 {
             &rings
@@ -157,14 +158,11 @@ fn arrange<K: Ord + Clone>(
         };
         let dissolved = dissolve(rings, |labels| {
             let labels: Vec<usize> = labels.iter().map(|&label| label as usize).collect();
-            let kind = kind_of(&labels)?;
-            Some(kinds.iter().position(|known| *known == kind).unwrap_or_else(|| {
-                kinds.push(kind);
-                kinds.len() - 1
-            }))
+            let next = kinds.len();
+            Some(*kinds.entry(kind_of(&labels)?).or_insert(next))
         });
         match dissolved {
-            Ok(grounds) => return Ok(in_order(grounds, &kinds)),
+            Ok(grounds) => return Ok(in_order(grounds, kinds)),
             Err(tangle) => {
                 first_trouble.get_or_insert(tangle.at);
             }
@@ -174,17 +172,22 @@ fn arrange<K: Ord + Clone>(
     Err(ZoneError::Unresolved { coarsest_mm: LADDER[LADDER.len() - 1], at })
 }
 
-fn in_order<K: Ord + Clone>(grounds: Vec<Ground>, kinds: &[K]) -> Vec<Face<K>> {
-    let mut faces: Vec<Face<K>> = grounds
-        .into_iter()
-        .map(|ground| Face {
-            kind: kinds[ground.kind].clone(),
+/// The grounds as faces, in order of kind.
+fn in_order<K>(grounds: Vec<Ground>, kinds: BTreeMap<K, usize>) -> Vec<Face<K>> {
+    let mut by_number: Vec<Option<Ground>> = (0..kinds.len()).map(|_| None).collect();
+    for ground in grounds {
+        let number = ground.kind;
+        by_number[number] = Some(ground);
+    }
+    let face = |(kind, number): (K, usize)| {
+        let ground = by_number[number].take()?;
+        Some(Face {
+            kind,
             area: area_of_shells(&ground.shells),
             ground: MultiPolygon::new(ground.shells.into_iter().map(polygon).collect()),
         })
-        .collect();
-    faces.sort_by(|one, two| one.kind.cmp(&two.kind));
-    faces
+    };
+    kinds.into_iter().filter_map(face).collect()
 }
 
 fn area_of_shells(shells: &[Shell]) -> SquareMetres {

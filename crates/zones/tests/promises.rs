@@ -1,5 +1,6 @@
 //! The promises of the engine on random and on awkward banks, checked by brute force: every edge
 //! against every segment, every border against its other side.
+#![allow(clippy::disallowed_macros, reason = "a test prints what it measured")]
 
 use geo::{
     Contains, Coord, Distance, Euclidean, Line, LineString, MultiLineString, MultiPolygon, Point,
@@ -29,7 +30,7 @@ impl Dice {
 /// A line that wanders, with now and then a reversal, a millimetre step, a spike or a repeat.
 fn crooked(dice: &mut Dice, vertices: usize) -> LineString {
     let mut at = Coord { x: dice.between(-100.0, 100.0), y: dice.between(-100.0, 100.0) };
-    let mut heading = dice.between(0.0, 6.28);
+    let mut heading = dice.between(0.0, std::f64::consts::TAU);
     let mut line = vec![at];
     for _ in 1..vertices {
         let kind = dice.next();
@@ -40,7 +41,7 @@ fn crooked(dice: &mut Dice, vertices: usize) -> LineString {
         } else {
             dice.between(2.0, 15.0)
         };
-        heading += if kind > 0.95 { 3.14159 } else { dice.between(-0.9, 0.9) };
+        heading += if kind > 0.95 { std::f64::consts::PI } else { dice.between(-0.9, 0.9) };
         at = Coord { x: at.x + step * heading.cos(), y: at.y + step * heading.sin() };
         line.push(at);
         if kind > 0.9 && line.len() > 2 {
@@ -76,7 +77,8 @@ fn boundary_samples(ground: &MultiPolygon) -> Vec<Coord> {
 /// Every border between two faces has the same vertices on both sides, and every edge without a
 /// partner lies on the unit's own border.
 fn unmatched_length(faces: &[Face<usize>]) -> f64 {
-    let mut edges: HashMap<((i64, i64), (i64, i64)), i32> = HashMap::new();
+    type Cell = (i64, i64);
+    let mut edges: HashMap<(Cell, Cell), i32> = HashMap::new();
     let key = |at: Coord| ((at.x * 1000.0).round() as i64, (at.y * 1000.0).round() as i64);
     let mut lengths = 0.0;
     for face in faces {
@@ -151,7 +153,7 @@ fn a_partition_is_a_coverage_that_adds_up() {
         let unit: MultiPolygon = {
             let ring = (0..corners)
                 .map(|k| {
-                    let angle = 6.283 * k as f64 / corners as f64;
+                    let angle = std::f64::consts::TAU * k as f64 / corners as f64;
                     let radius = dice.between(60.0, 160.0);
                     Coord { x: radius * angle.cos(), y: radius * angle.sin() }
                 })

@@ -1,0 +1,211 @@
+//! The partition of every unit, and what governs each zone of it.
+
+use crate::covering::{Covering, Coverings, no_zone};
+use crate::plan::{Operable, Zone};
+use rayon::prelude::*;
+use rstar::{AABB, RTree, primitives::GeomWithData, primitives::Rectangle};
+use tract::{GroundState, Notice, Permissions, Progress, Unit, ZoneKind};
+use zones::{Cover, Face, overlay};
+
+type Box2 = GeomWithData<Rectangle<[f64; 2]>, usize>;
+
+/// What governs a zone and what else covers it: the identity of a zone within its unit.
+///
+/// Zones are listed in this order: by what governs, in the order of the coverings; ground that
+/// nothing covers last.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+struct Covers {
+    governing: usize,
+    others: Vec<usize>,
+}
+
+/// Governs where nothing covers.
+const NOTHING: usize = usize::MAX;
+
+/// The zones of all units, unit by unit, and what went wrong.
+pub(crate) fn part_units(
+    units: &[Unit],
+    all: &Coverings,
+    progress: &dyn Progress,
+) -> (Vec<Zone>, Vec<Notice>) {
+    let boxes: Vec<Box2> = all
+        .list
+        .iter()
+        .enumerate()
+        .map(|(nth, covering)| {
+            let (low, high) = (covering.extent.min(), covering.extent.max());
+            GeomWithData::new(Rectangle::from_corners(low.into(), high.into()), nth)
+        })
+        .collect();
+    let index = RTree::bulk_load(boxes);
+    progress.begin("parting units", Some(units.len() as u64));
+    let parted: Vec<Result<Vec<Zone>, Notice>> = units
+        .par_iter()
+        .map(|unit| {
+            let zones = part_unit(unit, all, &index);
+            progress.advance(1);
+            zones
+        })
+        .collect();
+    progress.end();
+    let (mut zones, mut notices) = (Vec::new(), Vec::new());
+    for parted in parted {
+        match parted {
+            Ok(more) => zones.extend(more),
+            Err(notice) => notices.push(notice),
+        }
+    }
+    (zones, notices)
+}
+
+fn part_unit(unit: &Unit, all: &Coverings, index: &RTree<Box2>) -> Result<Vec<Zone>, Notice> {
+    use geo::BoundingRect;
+    let Some(extent) = unit.ground.bounding_rect() else { return Ok(Vec::new()) };
+    let window = AABB::from_corners(extent.min().into(), extent.max().into());
+    let mut near: Vec<usize> =
+        index.locate_in_envelope_intersecting(&window).map(|found| found.data).collect();
+    near.sort_unstable();
+    let covers: Vec<Cover> = near.iter().map(|&nth| all.list[nth].cover(&all.banks)).collect();
+    let faces = zones::partition(&unit.ground, &covers, |found| {
+        Covers::of(&all.list, found.iter().map(|&nth| near[nth]))
+    })
+    .map_err(|error| no_zone(&error, &unit.file, &unit.id))?;
+    Ok(faces.into_iter().map(|face| zone(unit, all, face)).collect())
+}
+
+impl Covers {
+    /// Sorts out which of the coverings that were found governs.
+    fn of(list: &[Covering], found: impl Iterator<Item = usize>) -> Self {
+        let mut present: Vec<usize> = found.collect();
+        let inner = |outer: usize, present: &[usize]| {
+            let outer = &list[outer];
+            present.iter().any(|&nth| {
+                let other = &list[nth];
+                outer.kind == ZoneKind::Strip
+                    && other.feature == outer.feature
+                    && (other.kind == ZoneKind::Water
+                        || (other.kind == ZoneKind::Strip && other.strip < outer.strip))
+            })
+        };
+        // Strips are bands: ground within an inner one is not in the outer one.
+        let banded: Vec<usize> =
+            present.iter().copied().filter(|&nth| !inner(nth, &present)).collect();
+        present = banded;
+        let rank = |nth: &usize| {
+            let covering = &list[*nth];
+            let seasonal = covering.season.is_some();
+            (
+                !seasonal,
+                covering.strictness(),
+                std::cmp::Reverse((covering.kind, covering.strip, *nth)),
+            )
+        };
+        let governing = present.iter().copied().max_by_key(rank).unwrap_or(NOTHING);
+        present.retain(|&nth| nth != governing);
+        Self { governing, others: present }
+    }
+
+    fn all(&self) -> impl Iterator<Item = usize> + '_ {
+        let governing = (self.governing != NOTHING).then_some(self.governing);
+        governing.into_iter().chain(self.others.iter().copied())
+    }
+}
+
+fn zone(unit: &Unit, all: &Coverings, face: Face<Covers>) -> Zone {
+    let coverings: Vec<&Covering> = face.kind.all().map(|nth| &all.list[nth]).collect();
+    let governing = coverings.first().copied();
+    let permissions = coverings
+        .iter()
+        .filter(|covering| covering.season.is_none())
+        .fold(Permissions::open(), |strictest, covering| strictest.with(&covering.permissions));
+    let (closed_from, closed_to) = season_of(&coverings).unzip();
+    Zone {
+        unit: unit.id.clone(),
+        kind: governing.map_or(ZoneKind::Open, |covering| covering.kind),
+        strip: governing.and_then(|covering| covering.strip),
+        feature: governing.map(|covering| covering.feature.clone()),
+        water_class: governing.and_then(|covering| covering.water_class.clone()),
+        width: governing.and_then(|covering| covering.width),
+        slope_pct: None,
+        ground: face.ground,
+        area: face.area,
+        state: GroundState::of(&permissions),
+        permissions,
+        retain: joined(coverings.iter().filter_map(|covering| covering.retain.clone())),
+        closed_from,
+        closed_to,
+        clauses: distinct(
+            coverings
+                .iter()
+                .filter_map(|covering| covering.clause.as_ref())
+                .map(|c| c.clause.clone()),
+        ),
+        also: distinct(coverings.iter().skip(1).map(|covering| covering.words())),
+    }
+}
+
+/// The yearly closure that holds on ground under several seasonal rules: from the earliest first
+/// day to the latest last day. A season over the new year is kept as it is if it comes first.
+fn season_of(coverings: &[&Covering]) -> Option<(String, String)> {
+    let mut seasons = coverings.iter().filter_map(|covering| covering.season.as_ref());
+    let first = seasons.next()?;
+    let over_new_year = |season: &rulebook::Season| season.from > season.to;
+    if over_new_year(first) {
+        return Some((first.from.clone(), first.to.clone()));
+    }
+    Some(
+        seasons
+            .filter(|season| !over_new_year(season))
+            .fold((first.from.clone(), first.to.clone()), |(from, to), season| {
+                (from.min(season.from.clone()), to.max(season.to.clone()))
+            }),
+    )
+}
+
+fn distinct(words: impl Iterator<Item = String>) -> Vec<String> {
+    let mut seen = Vec::new();
+    for word in words {
+        if !seen.contains(&word) {
+            seen.push(word);
+        }
+    }
+    seen
+}
+
+fn joined(texts: impl Iterator<Item = String>) -> Option<String> {
+    let texts = distinct(texts);
+    (!texts.is_empty()).then(|| texts.join("; "))
+}
+
+/// Net operable ground per unit and state, dissolved.
+pub(crate) fn operable(units: &[Unit], zones: &[Zone]) -> (Vec<Operable>, Vec<Notice>) {
+    let dissolved: Vec<Result<Vec<Operable>, Notice>> = units
+        .par_iter()
+        .map(|unit| {
+            let of_unit: Vec<&Zone> = zones.iter().filter(|zone| zone.unit == unit.id).collect();
+            let covers: Vec<Cover> =
+                of_unit.iter().map(|zone| Cover::Ground(&zone.ground)).collect();
+            let state = |covers: &[usize]| {
+                let state = of_unit[*covers.first()?].state;
+                (state != GroundState::Closed).then_some(state)
+            };
+            let faces =
+                overlay(&covers, state).map_err(|error| no_zone(&error, &unit.file, &unit.id))?;
+            let operable = |face: Face<GroundState>| Operable {
+                unit: unit.id.clone(),
+                state: face.kind,
+                ground: face.ground,
+                area: face.area,
+            };
+            Ok(faces.into_iter().map(operable).collect())
+        })
+        .collect();
+    let (mut grounds, mut notices) = (Vec::new(), Vec::new());
+    for dissolved in dissolved {
+        match dissolved {
+            Ok(more) => grounds.extend(more),
+            Err(notice) => notices.push(notice),
+        }
+    }
+    (grounds, notices)
+}
