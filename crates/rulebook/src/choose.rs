@@ -118,3 +118,106 @@ fn widest_note(
         short(strip.width.feet())
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use tract::{Metres, Permission};
+
+    const HEAD: &str = r#"
+        book = { name = "b", title = "B (invented)", edition = "1", as_of = "2026-01-01", jurisdiction = "nowhere" }
+        source = [{ key = "s", source = "sheet (invented)", confirmed = "invented" }]
+        class = [{ name = "creek", about = "flows" }]
+        special = [{ name = "trout", about = "fish" }, { name = "supply", about = "is drunk" }]
+        water = [{ class = ["creek"], origin = "bank", permissions = { others = "closed" }, clause = "W", source = "s" }]
+    "#;
+
+    /// A book on creeks whose strip rows are given by clause, keys, width in feet and permissions.
+    fn book(rows: &[(&str, &str, u32, &str)]) -> RuleBook {
+        let mut text = HEAD.to_string();
+        for (clause, keys, feet, permissions) in rows {
+            let number = if keys.contains("number") { "" } else { "number = 1" };
+            text.push_str(&format!(
+                "[[strip]]\nclass = [\"creek\"]\n{keys}\n{number}\nwidth = \"{feet} ft\"\n\
+                 measured = \"horizontal\"\npermissions = {{ {permissions} }}\n\
+                 clause = \"{clause}\"\nsource = \"s\"\n"
+            ));
+        }
+        RuleBook::parse(&text, "b.toml").unwrap()
+    }
+
+    fn creek(special: &[&str], channel_width: Option<Metres>) -> WaterFacts {
+        let special = special.iter().map(|word| (*word).to_string()).collect();
+        WaterFacts { special, channel_width, ..WaterFacts::of_class("creek") }
+    }
+
+    const CLOSED: &str = "others = \"closed\"";
+
+    #[test]
+    fn rows_for_a_special_status_replace_those_without() {
+        let book = book(&[("plain", "", 40, CLOSED), ("trout", "special = \"trout\"", 30, CLOSED)]);
+        let clause = |special: &[&str]| {
+            let rules = book.strips(&creek(special, None)).unwrap();
+            assert!(rules.notes.is_empty());
+            rules.strips[0].clause.clause.clone()
+        };
+        assert_eq!(clause(&[]), "plain");
+        assert_eq!(clause(&["trout"]), "trout");
+        assert_eq!(clause(&["supply"]), "plain");
+    }
+
+    #[test]
+    fn of_two_statuses_the_widest_and_strictest_is_taken_with_a_note() {
+        let supply = "equipment = \"limited: by hand\", others = \"open\"";
+        let trout = "equipment = \"closed\", others = \"open\"";
+        let book = book(&[
+            ("plain", "", 40, CLOSED),
+            ("trout", "special = \"trout\"", 50, trout),
+            ("supply", "special = \"supply\"", 90, supply),
+        ]);
+        let rules = book.strips(&creek(&["supply", "trout"], None)).unwrap();
+        let strip = &rules.strips[0];
+        assert_eq!(strip.clause.clause, "supply");
+        assert_eq!(strip.permissions.of(tract::Operation::Equipment), &Permission::Closed);
+        assert_eq!(strip.permissions.of(tract::Operation::Burn), &Permission::Open);
+        assert!(rules.notes[0].contains("several special statuses apply"));
+    }
+
+    #[test]
+    fn a_status_that_the_book_does_not_know_is_noted() {
+        let book = book(&[("plain", "", 40, CLOSED)]);
+        let rules = book.strips(&creek(&["salmon"], None)).unwrap();
+        assert_eq!(rules.strips.len(), 1);
+        assert_eq!(rules.notes, ["the rule book `b` knows no special water `salmon`"]);
+    }
+
+    #[test]
+    fn the_channel_width_chooses_the_row_and_the_widest_where_it_is_not_known() {
+        let book = book(&[
+            ("narrow", "channel_width = { at_most = \"15 ft\" }", 75, CLOSED),
+            ("broad", "channel_width = { more_than = \"15 ft\" }", 100, CLOSED),
+        ]);
+        let rules = |width| book.strips(&creek(&[], width)).unwrap();
+        let clause = |feet| rules(Some(Metres::from_feet(feet))).strips[0].clause.clause.clone();
+        assert_eq!(clause(15.0), "narrow");
+        assert_eq!(clause(15.001), "broad");
+        let unknown = rules(None);
+        assert_eq!(unknown.strips[0].clause.clause, "broad");
+        assert!(unknown.notes[0].contains("the channel width is not known"));
+        assert!(unknown.notes[0].ends_with("100 ft"));
+    }
+
+    /// After the east-side table of SMZ-WA-2: the outer strip is 0 ft for some waters.
+    #[test]
+    fn a_strip_of_no_width_is_left_out() {
+        let book = book(&[
+            ("inner", "number = 1", 45, CLOSED),
+            ("none", "number = 2\nslope_pct = { less_than = 20 }", 0, CLOSED),
+            ("outer", "number = 2\nslope_pct = { at_least = 20 }", 30, CLOSED),
+        ]);
+        let at = |slope| WaterFacts { slope_pct: Some(slope), ..WaterFacts::of_class("creek") };
+        assert_eq!(book.strips(&at(10.0)).unwrap().strips.len(), 1);
+        assert_eq!(book.strips(&at(20.0)).unwrap().strips.len(), 2);
+        assert_eq!(book.strips(&creek(&[], None)).unwrap().strips.len(), 2);
+    }
+}

@@ -41,7 +41,8 @@ fn gap(place: &str, table: &Table<'_>, rows: &[&Outline], hole: &Hole) {
         rows.iter().filter(|row| is_beside(row, hole)).map(|row| row.line).collect();
     let between = match beside[..] {
         [] => String::new(),
-        _ => format!(" (beside the row on {})", lines(&beside)),
+        [line] => format!(" (beside the row on line {line})"),
+        _ => format!(" (beside the rows on {})", lines(&beside)),
     };
     let message = format!("{place}: no row holds for {}{between}", hole.words());
     let remedy = "let the bounds of the rows meet, the value itself in one of them";
@@ -51,7 +52,8 @@ fn gap(place: &str, table: &Table<'_>, rows: &[&Outline], hole: &Hole) {
 
 fn overlap(place: &str, table: &Table<'_>, rows: &[&Outline], hole: &Hole) {
     let holders: Vec<usize> = hole.holders.iter().map(|nth| rows[*nth].line).collect();
-    let message = format!("{place}: the rows on {} all hold for {}", lines(&holders), hole.words());
+    let message =
+        format!("{place}: the rows on {} hold for {} together", lines(&holders), hole.words());
     let remedy = "let only one of them count the value in, or narrow one of them";
     let last = holders.last().copied().unwrap_or(rows[0].line);
     table.fault_at(last, "overlap-in-bounds", message, Some(remedy.into()));
@@ -89,7 +91,9 @@ fn holes(rows: &[&Outline]) -> Vec<Hole> {
     for channel in cells(rows.iter().filter_map(|row| row.channel_width)) {
         for hole in holes_at(rows, &slopes, channel) {
             let same = |other: &&mut Hole| {
-                other.slope_pct == hole.slope_pct && other.holders == hole.holders
+                other.slope_pct == hole.slope_pct
+                    && other.holders == hole.holders
+                    && meet(other.channel_width, hole.channel_width)
             };
             match holes.iter_mut().find(same) {
                 Some(other) => other.channel_width.upper = hole.channel_width.upper,
@@ -98,6 +102,12 @@ fn holes(rows: &[&Outline]) -> Vec<Hole> {
         }
     }
     holes
+}
+
+/// Whether the second bounds begin just where the first end.
+fn meet(first: Bounds, second: Bounds) -> bool {
+    let ends = first.upper.zip(second.lower);
+    ends.is_some_and(|(end, begin)| end.at == begin.at && end.included != begin.included)
 }
 
 /// The holes along the slope scale for one cell of channel widths.
@@ -151,4 +161,83 @@ fn span(from: f64, to: Option<f64>) -> Cell {
     let without = |at| End { at, included: false };
     let probe = to.map_or(from + 1.0, |to| from + (to - from) / 2.0);
     Cell { within: Bounds { lower: Some(without(from)), upper: to.map(without) }, probe }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A small generator with a fixed seed (the multiplier of Knuth's MMIX), so that the test is
+    /// the same everywhere.
+    struct Dice(u64);
+
+    impl Dice {
+        fn below(&mut self, count: u64) -> u64 {
+            self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+            (self.0 >> 33) % count
+        }
+
+        fn end(&mut self) -> Option<End> {
+            let at = self.below(5) as f64;
+            let included = self.below(2) == 0;
+            (self.below(3) > 0).then_some(End { at, included })
+        }
+
+        fn bounds(&mut self) -> Bounds {
+            Bounds { lower: self.end(), upper: self.end() }
+        }
+    }
+
+    fn row(slope_pct: Bounds, channel_width: Bounds) -> Outline {
+        Outline {
+            line: 1,
+            classes: Vec::new(),
+            special: None,
+            number: Some(1),
+            width: None,
+            slope_pct: Some(slope_pct),
+            channel_width: Some(channel_width),
+        }
+    }
+
+    /// All ends are whole numbers below 5, so halves up to 5 reach every point and every span.
+    fn halves() -> impl Iterator<Item = f64> {
+        (0..=10).map(|half| f64::from(half) / 2.0)
+    }
+
+    #[test]
+    fn holes_are_exactly_where_a_scan_finds_not_one_row() {
+        let mut dice = Dice(20_261_124);
+        for _ in 0..500 {
+            let count = 1 + dice.below(4);
+            let rows: Vec<Outline> =
+                (0..count).map(|_| row(dice.bounds(), dice.bounds())).collect();
+            let rows: Vec<&Outline> = rows.iter().collect();
+            let holes = holes(&rows);
+            for (slope, width) in halves().flat_map(|slope| halves().map(move |w| (slope, w))) {
+                let holders = holders(&rows, slope, width);
+                let found: Vec<&Hole> = holes
+                    .iter()
+                    .filter(|hole| {
+                        hole.slope_pct.contains(slope) && hole.channel_width.contains(width)
+                    })
+                    .collect();
+                if holders.len() == 1 {
+                    assert!(found.is_empty(), "{slope} %, {width} m");
+                } else {
+                    assert_eq!(found.len(), 1, "{slope} %, {width} m");
+                    assert_eq!(found[0].holders, holders);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn rows_without_bounds_leave_no_hole_alone_and_one_together() {
+        let any = row(Bounds::default(), Bounds::default());
+        assert!(holes(&[&any]).is_empty());
+        let twice = holes(&[&any, &any]);
+        assert_eq!(twice.len(), 1);
+        assert_eq!(twice[0].words(), "any water");
+    }
 }

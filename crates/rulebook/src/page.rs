@@ -87,8 +87,9 @@ impl Page {
             let of_class = book.strip_rows().iter().filter(|row| row.classes.contains(&class.name));
             rows.extend(of_class.map(|row| self.strip_row(&class.name, row)));
         }
-        let head = ["class", "slope", "channel", "strip", "ft", "measured"];
-        self.table(&operation_head(&head), rows);
+        let head = operation_head(&["class", "slope", "channel", "strip", "ft", "measured"]);
+        let (head, rows) = without_idle(head, rows, CHANNEL);
+        self.table(&head, rows);
     }
 
     fn strip_row(&mut self, class: &str, row: &StripRow) -> Vec<String> {
@@ -249,6 +250,22 @@ impl Page {
             self.line(&line);
         }
     }
+}
+
+/// The place of the channel width among the columns of the strip table.
+const CHANNEL: usize = 2;
+
+/// A table without a column in which every cell says `any`.
+fn without_idle(
+    mut head: Vec<String>,
+    mut rows: Vec<Vec<String>>,
+    column: usize,
+) -> (Vec<String>, Vec<Vec<String>>) {
+    if rows.iter().all(|row| row[column] == "any") {
+        head.remove(column);
+        rows.iter_mut().for_each(|row| drop(row.remove(column)));
+    }
+    (head, rows)
 }
 
 /// Number of a text in the list, from 1; added to its end if it is new.

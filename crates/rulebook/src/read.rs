@@ -179,6 +179,9 @@ impl Rules {
             about: site.text("about").unwrap_or_default(),
             rings: rings.iter().map(|ring| self.ring(ring)).collect(),
         };
+        if rings.is_empty() && site.value("ring").is_some_and(|value| value.is_list()) {
+            site.missing("ring");
+        }
         check::rings(&rule.rings, &rings);
         rule
     }
@@ -222,11 +225,10 @@ impl Rules {
     /// The classes that a rule holds for. A misspelt one is a fault, and is then taken as what was
     /// meant, so that it does not cause a second fault elsewhere.
     fn class_names(&self, rule: &Table<'_>) -> Vec<String> {
-        let Some(items) = rule.value("class").and_then(|value| value.items()) else {
-            return Vec::new();
-        };
-        if items.is_empty() {
-            rule.fault("no-class", "this rule holds for no class of water", None);
+        let Some(list) = rule.value("class") else { return Vec::new() };
+        let items = list.items().unwrap_or_default();
+        if list.is_list() && items.is_empty() {
+            list.fault("no-class", "this rule holds for no class of water", None);
         }
         let known = || self.classes.iter().map(|class| class.name.as_str());
         let mut names = Vec::new();

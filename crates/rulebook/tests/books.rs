@@ -1,0 +1,270 @@
+//! Whole books: the faulty one, the shipped one, the demo's, and the one of the guide.
+
+use rulebook::{Measured, Origin, RuleBook, Season, WaterFacts, WaterRules};
+use tract::{Confirmed, Metres, Notice, Operation, Permission, Severity, ZoneKind};
+
+const FAULTY: &str = include_str!("../../../fixtures/rule-books/faulty.toml");
+const HOLLOW_FORK: &str = include_str!("../../../demo-data/rules-hollow-fork.toml");
+const GUIDE: &str = include_str!("../../../docs/guides/write-a-rule-book.md");
+
+fn hollow_fork() -> RuleBook {
+    RuleBook::parse(HOLLOW_FORK, "rules-hollow-fork.toml").unwrap_or_else(|faults| {
+        panic!("{}", words(&faults));
+    })
+}
+
+fn words(faults: &[Notice]) -> String {
+    faults.iter().map(|fault| format!("{fault}\n")).collect()
+}
+
+/// Line and code of every fault that the comments of a fixture promise.
+fn promised(text: &str) -> Vec<(usize, &str)> {
+    let of_line = |(nth, line)| {
+        let (_, codes): (&str, &str) = str::split_once(line, "# fault: ")?;
+        Some(codes.split(", ").map(move |code| (nth + 1, code)))
+    };
+    let mut faults: Vec<_> = text.lines().enumerate().filter_map(of_line).flatten().collect();
+    faults.sort_unstable();
+    faults
+}
+
+#[test]
+fn every_fault_is_found_at_once_and_on_its_line() {
+    let faults = RuleBook::parse(FAULTY, "faulty.toml").unwrap_err();
+    let mut found: Vec<_> = faults.iter().map(|fault| (fault.line.unwrap(), fault.code)).collect();
+    found.sort_unstable();
+    assert_eq!(found, promised(FAULTY), "{}", words(&faults));
+    assert!(faults.iter().all(|fault| fault.severity == Severity::Error));
+    assert!(faults.iter().all(|fault| fault.file.as_deref() == Some("faulty.toml")));
+}
+
+#[test]
+fn faults_say_what_was_meant() {
+    let faults = words(&RuleBook::parse(FAULTY, "faulty.toml").unwrap_err());
+    for said in [
+        "did you mean `intermittent`?",
+        "did you mean `sheet`?",
+        "did you mean `landing`?",
+        "did you mean `bank`?",
+        "`width` takes a length with its unit, such as `\"50 ft\"`, and this is the text \"50 feet\"",
+        "class `perennial`, strip 1: no row holds for a slope of 20 to under 25 %",
+        "hold for a slope of over 40 to 45 % together",
+        "class `perennial`, special `trout`, strip 2: no row holds for a channel width of exactly 15 ft",
+        "class `perennial`, special `trout` has a strip 2, and none numbered 1",
+        "class `pond` has no strip rows",
+        "`permissions` says nothing of `equipment`, `skidding`, `road`, `landing`",
+    ] {
+        assert!(faults.contains(said), "`{said}` is not said in\n{faults}");
+    }
+}
+
+#[test]
+fn a_gap_and_an_overlap_name_the_lines_of_their_rows() {
+    let row = |line: &str| 1 + FAULTY.lines().take_while(|other| *other != line).count();
+    // The bounds stand two lines below the head of their row.
+    let first = row("slope_pct = { less_than = 20 }") - 2;
+    let second = row("slope_pct = { at_least = 25, at_most = 45 }") - 2;
+    let third = row("slope_pct = { more_than = 40 }") - 2;
+    let faults = words(&RuleBook::parse(FAULTY, "faulty.toml").unwrap_err());
+    assert!(faults.contains(&format!("line {first} and line {second}")), "{faults}");
+    assert!(faults.contains(&format!("line {second} and line {third}")), "{faults}");
+}
+
+#[test]
+fn what_is_not_toml_is_reported_with_its_line() {
+    let faults = RuleBook::parse("[book]\nname = \"a\"\ntitle = \"b\n", "b.toml").unwrap_err();
+    assert_eq!((faults[0].code, faults[0].line), ("toml-syntax", Some(3)));
+}
+
+#[test]
+fn an_empty_book_lacks_its_tables() {
+    let faults = words(&RuleBook::parse("", "empty.toml").unwrap_err());
+    for table in ["book", "source", "class", "water"] {
+        assert!(faults.contains(&format!("the file lacks `{table}`")), "{faults}");
+    }
+}
+
+fn rules(book: &RuleBook, class: &str, slope_pct: Option<f64>) -> WaterRules {
+    let facts = WaterFacts { slope_pct, ..WaterFacts::of_class(class) };
+    book.strips(&facts).unwrap()
+}
+
+fn clauses(rules: &WaterRules) -> Vec<&str> {
+    rules.strips.iter().map(|strip| strip.clause.clause.as_str()).collect()
+}
+
+#[test]
+fn a_bound_belongs_to_the_row_that_counts_it_in() {
+    let book = hollow_fork();
+    let outer = |slope| clauses(&rules(&book, "perennial", Some(slope)))[1].to_string();
+    assert_eq!(outer(0.0), "HF-4a");
+    assert_eq!(outer(19.999_999), "HF-4a");
+    assert_eq!(outer(20.0), "HF-4b");
+    assert_eq!(outer(39.999_999), "HF-4b");
+    assert_eq!(outer(40.0), "HF-4c");
+    assert_eq!(outer(1000.0), "HF-4c");
+}
+
+/// Rows that hold, counted by hand over all rows: the checks of the reader and the choice of the
+/// planner are made by other means.
+#[test]
+fn every_slope_finds_exactly_one_row_of_each_strip() {
+    for book in [hollow_fork(), RuleBook::shipped("common-practice").unwrap()] {
+        for class in book.classes().iter().filter(|class| !class.no_strip) {
+            for tenth in 0..=2000 {
+                let slope = f64::from(tenth) / 10.0;
+                let strips = rules(&book, &class.name, Some(slope)).strips;
+                for (nth, strip) in strips.iter().enumerate() {
+                    assert_eq!(strip.number as usize, nth + 1);
+                    let holds = book.strip_rows().iter().filter(|row| {
+                        row.classes.contains(&class.name)
+                            && row.rule.number == strip.number
+                            && row.slope_pct.contains(slope)
+                    });
+                    assert_eq!(holds.count(), 1, "{} at {slope} %", class.name);
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn a_slope_that_is_not_known_takes_the_widest_and_strictest_and_says_so() {
+    let unknown = rules(&hollow_fork(), "perennial", None);
+    let widths: Vec<f64> = unknown.strips.iter().map(|strip| strip.width.0).collect();
+    assert_eq!(widths, [Metres::from_feet(35.0).0, Metres::from_feet(100.0).0]);
+    let outer = &unknown.strips[1];
+    assert_eq!(outer.permissions.of(Operation::Skidding), &Permission::Closed);
+    assert_eq!(unknown.notes.len(), 1);
+    assert!(unknown.notes[0].contains("strip 2: the side slope is not known"), "{unknown:?}");
+    let not_a_number = rules(&hollow_fork(), "perennial", Some(f64::NAN));
+    assert_eq!(not_a_number.strips, unknown.strips);
+    assert!(rules(&hollow_fork(), "intermittent", None).notes.is_empty());
+}
+
+#[test]
+fn a_class_that_the_book_does_not_have_is_an_error_that_names_those_it_has() {
+    let fault = hollow_fork().strips(&WaterFacts::of_class("torrent")).unwrap_err();
+    let words = fault.to_string();
+    assert_eq!(fault.severity, Severity::Error);
+    for said in
+        ["`torrent`", "`hollow-fork`", "`perennial`", "`intermittent`", "`ephemeral`", "`pond`"]
+    {
+        assert!(words.contains(said), "{words}");
+    }
+}
+
+#[test]
+fn common_practice_is_fifty_feet_on_lasting_and_seasonal_water() {
+    let book = RuleBook::shipped("common-practice").unwrap();
+    for class in ["perennial", "intermittent", "pond", "lake"] {
+        let rules = rules(&book, class, None);
+        assert_eq!(rules.strips.len(), 1, "{class}");
+        let strip = &rules.strips[0];
+        assert_eq!(strip.width, Metres::from_feet(50.0));
+        assert_eq!(strip.measured, Measured::Horizontal);
+        assert_eq!(strip.permissions.of(Operation::Equipment), &Permission::Closed);
+        assert_eq!(strip.clause.confirmed, Confirmed::CommonPractice);
+        assert!(rules.notes.is_empty());
+    }
+    let ephemeral = rules(&book, "ephemeral", None);
+    assert!(ephemeral.strips.is_empty());
+    assert_eq!(ephemeral.water.of(Operation::Landing), &Permission::Closed);
+}
+
+#[test]
+fn every_value_of_the_demo_book_says_that_it_is_invented() {
+    let book = hollow_fork();
+    let clauses = book
+        .strip_rows()
+        .iter()
+        .map(|row| &row.rule.clause)
+        .chain(book.waters().iter().map(|water| &water.clause))
+        .chain(book.sites().iter().flat_map(|site| &site.rings).map(|ring| &ring.clause))
+        .chain(book.grounds().iter().map(|ground| &ground.rule.clause))
+        .chain(book.setbacks().iter().map(|setback| &setback.clause));
+    for clause in clauses {
+        assert_eq!(clause.confirmed, Confirmed::Invented, "{clause:?}");
+    }
+    assert!(book.cautions()[0].contains("no force anywhere"));
+}
+
+/// Distances of the published WL-BE-1 and WL-BE-2 (330 ft all year, 660 ft in the season).
+#[test]
+fn the_nest_has_a_ring_all_year_and_one_in_the_season() {
+    let book = hollow_fork();
+    let rings = &book.site("eagle-nest").unwrap().rings;
+    assert_eq!(rings[0].distance, Metres::from_feet(330.0));
+    assert_eq!(rings[0].season, None);
+    assert_eq!(rings[1].distance, Metres::from_feet(660.0));
+    assert_eq!(rings[1].season, Some(Season { from: "01-15".into(), to: "08-31".into() }));
+    assert!(book.site("den").is_none());
+}
+
+#[test]
+fn ground_has_a_rule_only_where_the_book_speaks_of_it() {
+    let book = hollow_fork();
+    let line = book.ground(ZoneKind::Line).unwrap();
+    assert_eq!(line.permissions.of(Operation::Harvest), &Permission::Closed);
+    assert_eq!(line.clause.clause, "HF-15");
+    assert!(book.ground(ZoneKind::Steep).is_none());
+    assert!(book.ground(ZoneKind::Strip).is_none());
+}
+
+#[test]
+fn the_page_shows_every_class_clause_condition_and_flag() {
+    let book = hollow_fork();
+    let page = book.page();
+    for class in book.classes() {
+        assert!(page.contains(&class.name));
+    }
+    for row in book.strip_rows() {
+        assert!(page.contains(&row.rule.clause.clause));
+        assert!(row.rule.retain.iter().all(|retain| page.contains(retain.as_str())));
+        for operation in Operation::ALL {
+            if let Permission::Limited(condition) = row.rule.permissions.of(operation) {
+                assert!(page.contains(condition.as_str()), "{condition}");
+            }
+        }
+    }
+    assert!(page.contains("invented"));
+    assert!(page.contains("20 to under 40 %"));
+    assert!(page.lines().all(|line| line.trim_end() == line));
+}
+
+/// The pieces of the guide's book, one after the other.
+fn book_of_the_guide() -> String {
+    let pieces = GUIDE.split("```toml\n").skip(1);
+    pieces.map(|rest| rest.split("```").next().unwrap()).collect()
+}
+
+#[test]
+fn the_guide_shows_what_a_forgotten_row_brings() {
+    let book = book_of_the_guide();
+    let rows: Vec<usize> = book.match_indices("[[strip]]").map(|(at, _)| at).collect();
+    let without_steep = [&book[..rows[1]], &book[rows[2]..]].concat();
+    let faults = RuleBook::parse(&without_steep, "creek-rules.toml").unwrap_err();
+    assert_eq!(faults.len(), 1);
+    assert!(GUIDE.contains(&faults[0].to_string()), "{}", faults[0]);
+}
+
+#[test]
+fn the_book_of_the_guide_is_sound_and_says_what_the_guide_says() {
+    let book = RuleBook::parse(&book_of_the_guide(), "creek-rules.toml")
+        .unwrap_or_else(|faults| panic!("{}", words(&faults)));
+    let gentle = rules(&book, "creek", Some(35.0));
+    assert_eq!(gentle.origin, Origin::OrdinaryHighWater);
+    assert_eq!(gentle.strips[0].width, Metres::from_feet(50.0));
+    assert_eq!(gentle.strips[0].measured, Measured::AlongGround);
+    assert_eq!(rules(&book, "creek", Some(35.1)).strips[0].width, Metres::from_feet(100.0));
+    assert!(rules(&book, "draw", None).strips.is_empty());
+    let trout = WaterFacts { special: vec!["trout".into()], ..WaterFacts::of_class("creek") };
+    assert_eq!(book.strips(&trout).unwrap().strips[0].width, Metres::from_feet(120.0));
+}
+
+#[test]
+fn a_book_can_be_given_as_json() {
+    let json = serde_json::to_value(hollow_fork()).unwrap();
+    assert_eq!(json["header"]["name"], "hollow-fork");
+    assert_eq!(json["strips"][1]["slope_pct"]["upper"]["at"], 20.0);
+}
