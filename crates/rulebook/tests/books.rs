@@ -268,3 +268,29 @@ fn a_book_can_be_given_as_json() {
     assert_eq!(json["header"]["name"], "hollow-fork");
     assert_eq!(json["strips"][1]["slope_pct"]["upper"]["at"], 20.0);
 }
+
+#[test]
+fn the_reference_page_is_what_the_reader_accepts() {
+    let page = include_str!("../../../docs/reference/rule-book.md");
+    let again = "cargo run --release -p rulebook --example reference > docs/reference/rule-book.md";
+    assert!(page == rulebook::reference_page(), "the page is out of date: {again}");
+}
+
+/// Cut off anywhere, or without any one of its lines, the demo's book is read or refused with
+/// lines, and what is read answers.
+#[test]
+fn a_damaged_book_is_read_or_refused_with_lines() {
+    let lines: Vec<&str> = HOLLOW_FORK.lines().collect();
+    let shortened = (0..HOLLOW_FORK.len()).step_by(11).map(|end| HOLLOW_FORK[..end].to_string());
+    let without_line =
+        (0..lines.len()).map(|nth| [&lines[..nth], &lines[nth + 1..]].concat().join("\n"));
+    for text in shortened.chain(without_line) {
+        match RuleBook::parse(&text, "damaged.toml") {
+            Ok(book) => {
+                let answers = |class: &str| book.strips(&WaterFacts::of_class(class)).is_ok();
+                assert!(book.classes().iter().all(|class| answers(&class.name)));
+            }
+            Err(faults) => assert!(faults.iter().all(|fault| fault.line.is_some())),
+        }
+    }
+}

@@ -839,3 +839,107 @@ pub fn nearest<'w>(word: &str, known: impl Iterator<Item = &'w str>) -> Option<&
 pub fn ticked<'w>(words: impl Iterator<Item = &'w str>) -> String {
     words.map(|word| format!("`{word}`")).collect::<Vec<_>>().join(", ")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    static ROW: Keys = Keys {
+        table: "row",
+        about: "A row.",
+        keys: &[
+            Key::needed("id", Takes::Text, "Name.", "\"R-1\""),
+            Key::optional("words", Takes::Texts, "Words.", "[\"a\"]"),
+            Key::optional("at", Takes::LonLat, "Place.", "[-120.0, 39.0]"),
+            Key::optional("every", Takes::Whole, "Count.", "5"),
+            Key::optional("share", Takes::Number, "Share.", "0.5"),
+            Key::optional("on", Takes::Flag, "Whether.", "true"),
+            Key::optional("from", Takes::Date, "Day.", "\"2027-07-01\""),
+            Key::optional("names", Takes::Map(&Takes::Text), "Your names.", "{ P = \"a\" }"),
+            Key::optional("width", WIDTH, "Width.", "\"24 ft\""),
+        ],
+    };
+    const WIDTH: Takes = Takes::Either(&[Takes::Length, Takes::Table(&FIELD)]);
+    static FIELD: Keys = Keys {
+        table: "row.width",
+        about: "A field of the layer.",
+        keys: &[Key::needed("field", Takes::Text, "Its name.", "\"width_ft\"")],
+    };
+    static FILE: Keys = Keys {
+        table: "",
+        about: "Rows.",
+        keys: &[Key::optional("row", Takes::Tables(&ROW), "Any number.", "")],
+    };
+
+    /// Lines and messages of what reading every key of every row brings.
+    fn faults(text: &str) -> Vec<(usize, String)> {
+        let document = Document::parse(text, "rows.toml").unwrap();
+        for row in document.root(&FILE).tables("row") {
+            row.text("id");
+            row.texts("words");
+            row.lon_lat("at");
+            row.whole("every");
+            row.number("share");
+            row.flag("on");
+            row.date("from");
+            row.map("names").iter().for_each(|(_, name)| drop(name.text()));
+            match row.value("width") {
+                Some(width) if width.is_table() => {
+                    width.table(&FIELD).and_then(|field| field.text("field"));
+                }
+                Some(width) => drop(width.length()),
+                None => {}
+            }
+        }
+        let found = document.finish(()).err().unwrap_or_default();
+        found.into_iter().map(|fault| (fault.line.unwrap(), fault.message)).collect()
+    }
+
+    #[test]
+    fn a_good_file_has_no_fault() {
+        let text = "[[row]]\nid = \"a\"\nwords = [\"b\"]\nat = [-120, 39.5]\nevery = 0x10\n\
+                    share = 1\non = true\nfrom = \"2027-07-01\"\nnames = { P = \"a\" }\n\
+                    width = { field = \"w\" }\n[[row]]\nid = \"b\"\nwidth = \"3 m\"\n";
+        assert_eq!(faults(text), []);
+    }
+
+    #[test]
+    fn each_fault_has_the_line_of_its_value() {
+        let text = "[[row]]\nid = 1\nwords = [\n  \"a\",\n  2,\n]\nat = [39.5, -120.0]\n\
+                    every = 2.5\nshare = nan\non = \"yes\"\nfrom = 2027-07-01\n\
+                    names = { P = \"a\",\n  I = 7 }\nwidth = { feld = \"w\" }\n";
+        let lines: Vec<usize> = faults(text).iter().map(|fault| fault.0).collect();
+        assert_eq!(lines, [2, 5, 7, 8, 9, 10, 11, 13, 14, 14]);
+    }
+
+    #[test]
+    fn a_table_that_stands_twice_is_told_from_its_twin() {
+        let text = "\n[[row]]\nid = \"a\"\n\n[[row]]\nevery = 5\n";
+        assert_eq!(faults(text), [(5, "`row` lacks `id`".to_string())]);
+    }
+
+    #[test]
+    fn what_is_not_toml_is_reported_and_nothing_else() {
+        let faults = Document::parse("a = \nb = \"c\nd = 1\n", "rows.toml").unwrap_err();
+        assert_eq!(faults.iter().filter_map(|fault| fault.line).collect::<Vec<_>>(), [1, 2]);
+        assert!(faults.iter().all(|fault| fault.code == "toml-syntax"));
+    }
+
+    #[test]
+    fn the_reference_shows_every_table_and_key_once() {
+        let page = FILE.markdown();
+        for key in FILE.keys.iter().chain(ROW.keys).chain(FIELD.keys) {
+            assert_eq!(page.matches(&format!("| `{}` |", key.name)).count(), 1, "{}", key.name);
+        }
+        assert_eq!(page.matches("## ").count(), 3);
+    }
+
+    #[test]
+    fn lengths_are_a_plain_number_and_a_unit() {
+        for text in ["", "ft", "1e3 ft", "inf ft", "nan m", "1.2.3 m", "5 feet", "5 ft wide", "."] {
+            assert_eq!(length(text), None, "{text}");
+        }
+        assert_eq!(length(" 10 m "), Some(Metres(10.0)));
+        assert_eq!(length("0 ft"), Some(Metres(0.0)));
+    }
+}
