@@ -4,7 +4,7 @@
 //! |---|---|
 //! | [`book`] | [`RuleBook`] and what it answers: [`WaterRules`], [`SiteRule`], [`GroundRule`] |
 //! | [`bounds`] | bounds of table rows, each with its side said |
-//! | [`reference`] | the reference page of the format |
+//! | [`mod@reference`] | the reference page of the format |
 //!
 //! A rule book is a TOML file. It is read strictly: every fault is found at once, with its line.
 //! A book knows no geometry; it says 50 ft, and the zone engine draws 50 ft.
