@@ -294,3 +294,9 @@ fn a_damaged_book_is_read_or_refused_with_lines() {
         }
     }
 }
+
+#[test]
+fn a_book_saved_with_other_line_ends_and_a_byte_order_mark_is_the_same() {
+    let text = format!("\u{feff}{}", HOLLOW_FORK.replace('\n', "\r\n"));
+    assert_eq!(RuleBook::parse(&text, "rules-hollow-fork.toml"), Ok(hollow_fork()));
+}
