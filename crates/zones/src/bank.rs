@@ -50,7 +50,7 @@ pub(crate) struct Segment {
 }
 
 /// Segments in a box of [`Chain::runs`].
-pub(crate) const RUN: usize = 16;
+pub(crate) const RUN: usize = 4;
 
 impl Bank {
     /// The bank along lines that water or a site has on both sides.

@@ -22,7 +22,9 @@ impl Knot {
 
     /// The grid point nearest to a place in millimetres.
     pub(crate) fn near_mm(x: f64, y: f64) -> Self {
-        Self { x: x.round() as i32, y: y.round() as i32 }
+        // The cast cuts towards zero: with half a step added, it rounds halves away from zero.
+        let nearest = |value: f64| (value + 0.5_f64.copysign(value)) as i32;
+        Self { x: nearest(x), y: nearest(y) }
     }
 
     /// This point in metres.

@@ -7,6 +7,7 @@
 //! | [`overlay`] | the same without a unit |
 //! | [`ground_within`] | all ground within a distance of a bank |
 //! | [`area_of`] | exact area on the grid |
+//! | [`validate`] | checks of rings, coverages, strips and accounts, each fault with its place |
 //! | [`excess_allowed`] | how far an outer edge may lie outside its width |
 //!
 //! Everything is planar, in the tract's frame, metres, on [`tract::Grid::MILLIMETRE`]; inside, the
@@ -20,6 +21,7 @@ mod nesting;
 mod noding;
 mod outline;
 mod partition;
+pub mod validate;
 
 pub use bank::Bank;
 pub use outline::excess_allowed;

@@ -8,6 +8,7 @@ use geo::{
 };
 use std::collections::HashMap;
 use tract::Metres;
+use zones::validate::{check_coverage, first_fault};
 use zones::{Bank, Cover, Face, area_of, excess_allowed, ground_within, partition};
 
 /// Splitmix64, a published generator in the public domain.
@@ -184,6 +185,9 @@ fn a_partition_is_a_coverage_that_adds_up() {
             assert!(face.ground.is_valid(), "tract {nth}: {:?}", face.ground.validation_errors());
             assert_eq!(area_of(&face.ground), face.area);
         }
+        let grounds: Vec<MultiPolygon> = faces.iter().map(|face| face.ground.clone()).collect();
+        let fault = first_fault(|see| check_coverage(&unit, &grounds, see));
+        assert_eq!(fault, None, "tract {nth}");
         let whole: f64 = faces.iter().map(|face| face.area.0).sum();
         let unit_area = area_of(&unit).0;
         let perimeter = unmatched_length(&faces);
