@@ -1,2 +1,100 @@
-//! Placeholder.
-fn main() {}
+//! Set-up, demo, test and the gate for developers: `cargo xtask COMMAND`.
+//!
+//! Uses the standard library alone, so that it builds in seconds where nothing else is installed.
+//!
+//! | module | holds |
+//! |---|---|
+//! | [`system`] | what must be installed on the machine, and installing it with apt |
+//! | [`oracles`] | the Python libraries that the tests compare with |
+//! | [`build`] | runs of cargo and of the built program |
+//! | [`lint`] | the checks that need no test: format, clippy, arrows, words |
+//! | [`arrows`] | which crate may use which |
+//! | [`words`] | texts that have no place in the project |
+//! | [`sums`] | adds up what several test runners say |
+//! | [`report`] | stages, their times, and how a command ends |
+
+mod arrows;
+mod build;
+mod lint;
+mod oracles;
+mod report;
+mod sums;
+mod system;
+mod words;
+
+use report::{Fault, Stages};
+use std::process::ExitCode;
+
+const HELP: &str = "\
+cargo xtask COMMAND
+
+  demo         installs what is missing, builds, makes the demo tract, plans it, prints the ledger
+  test         installs the oracles, runs the gate's checks, then every test of the workspace
+  setup        installs what demo and test need, and nothing more
+  lint         format, clippy, crate arrows, words; no test
+  arrows       checks that the crates use each other only as the house allows
+  reference    writes the generated pages of docs/reference anew; with --check only compares them
+
+Exit codes:
+  0  done
+  1  a check or a test failed
+  2  could not run: something is missing; what to install is printed";
+
+fn main() -> ExitCode {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    let mut stages = Stages::start();
+    let ended = match words[..] {
+        ["demo"] => demo(&mut stages),
+        ["test"] => test(&mut stages),
+        ["setup"] => setup(&mut stages),
+        ["lint"] => lint::run(&mut stages),
+        ["arrows"] => stages.run("crate arrows", lint::arrows),
+        ["reference"] => stages.run("reference pages", || build::reference(true)),
+        ["reference", "--check"] => stages.run("reference pages", || build::reference(false)),
+        [] | ["help" | "--help" | "-h"] => {
+            report::data(HELP);
+            Ok(())
+        }
+        _ => Err(Fault::cannot(format!("unknown command `{}`\n\n{HELP}", words.join(" ")))),
+    };
+    report::end(ended)
+}
+
+/// From nothing to the ledger of the demo tract.
+fn demo(stages: &mut Stages) -> Result<(), Fault> {
+    stages.run("system packages", || system::install(system::TO_BUILD))?;
+    let program = stages.run("build", build::program)?;
+    let folder = build::root().join("demo-plan");
+    stages.run("demo plan", || build::demo(&program, &folder))?;
+    report::say(&format!("the demo tract: {}", folder.join("tract/tract.toml").display()));
+    report::say(&format!("the layers:     {}", folder.join("plan").display()));
+    stages.total();
+    Ok(())
+}
+
+/// Everything that the gate runs. The last line is the sum of all tests.
+fn test(stages: &mut Stages) -> Result<(), Fault> {
+    let python = everything(stages)?;
+    lint::run(stages)?;
+    let program = stages.run("build", build::program)?;
+    let sum = stages.run("tests", || build::tests(&program, &python))?;
+    stages.total();
+    report::data(&sum.to_string());
+    if sum.failed > 0 {
+        return Err(Fault::Failed(format!("{} of the tests failed", sum.failed)));
+    }
+    Ok(())
+}
+
+fn setup(stages: &mut Stages) -> Result<(), Fault> {
+    let python = everything(stages)?;
+    report::say(&format!("the oracles' Python: {}", python.display()));
+    stages.total();
+    Ok(())
+}
+
+fn everything(stages: &mut Stages) -> Result<std::path::PathBuf, Fault> {
+    stages.run("system packages", || system::install(&system::all()))?;
+    stages.run("oracles", oracles::install)
+}
