@@ -29,6 +29,8 @@ pub(crate) struct Rings {
     pub(crate) knots: Vec<Knot>,
     /// Label and end in `knots` of each ring; it begins where the one before ends.
     pub(crate) ends: Vec<(u32, usize)>,
+    /// What can be seen: only within it must the rings be right.
+    window: Option<Extent>,
 }
 
 /// Edges are cut to this length, millimetres: straight lines here and in longitude and latitude
@@ -36,6 +38,11 @@ pub(crate) struct Rings {
 const LONGEST_EDGE_MM: f64 = 64_000.0;
 
 impl Rings {
+    /// No rings yet, to be seen through `window`.
+    pub(crate) fn seen_through(window: Option<Extent>) -> Self {
+        Self { window, ..Self::default() }
+    }
+
     /// Ends the ring that was begun and gives it `label`. A ring without area or edges is dropped.
     pub(crate) fn close(&mut self, label: u32) {
         let start = self.ends.last().map_or(0, |&(_, end)| end);
@@ -49,7 +56,34 @@ impl Rings {
         let (last, first) = (self.knots[self.knots.len() - 1], self.knots[start]);
         self.cut_between(last, first);
         self.knots.push(first);
-        self.ends.push((label, self.knots.len()));
+        if let Some(window) = self.window {
+            self.shorten_beyond(&window, start);
+        }
+        if self.knots.len() > start + 2 {
+            self.ends.push((label, self.knots.len()));
+        } else {
+            self.knots.truncate(start);
+        }
+    }
+
+    /// Drops knots of the ring from `start` on that cannot be seen: where a stretch lies beyond one
+    /// side of the window, only its ends are kept. The ground in between lies beyond it too.
+    fn shorten_beyond(&mut self, window: &Extent, start: usize) {
+        let mut kept = start;
+        // The sides that everything from the last kept knot on, and the knot itself, lie beyond.
+        let mut beyond = window.sides_beyond(self.knots[start]);
+        for nth in start + 1..self.knots.len() {
+            let sides = window.sides_beyond(self.knots[nth]);
+            let stretch = kept > start && beyond & sides != 0;
+            if stretch {
+                beyond &= sides;
+            } else {
+                beyond = window.sides_beyond(self.knots[kept]) & sides;
+                kept += 1;
+            }
+            self.knots[kept] = self.knots[nth];
+        }
+        self.knots.truncate(kept + 1);
     }
 
     /// Adds the ring through `knots` (not repeated at its end).
@@ -114,9 +148,11 @@ impl Fan {
         let angle = 2.0 * libm::acos(radius_mm / (radius_mm + sagitta));
         let quarter = (std::f64::consts::FRAC_PI_2 / angle).ceil().max(1.0) as usize;
         let step = std::f64::consts::FRAC_PI_2 / quarter as f64;
-        let first: Vec<(f64, f64)> = (0..quarter)
-            .map(|nth| (libm::cos(step * nth as f64), libm::sin(step * nth as f64)))
-            .collect();
+        // Each is the one before turned by a step: basic arithmetic, the same on every machine.
+        let (turn_x, turn_y) = (libm::cos(step), libm::sin(step));
+        let next = |&(x, y): &(f64, f64)| Some((x * turn_x - y * turn_y, x * turn_y + y * turn_x));
+        let first: Vec<(f64, f64)> =
+            std::iter::successors(Some((1.0, 0.0)), next).take(quarter).collect();
         let mut directions = first.clone();
         directions.extend(first.iter().map(|&(x, y)| (-y, x)));
         directions.extend(first.iter().map(|&(x, y)| (-x, -y)));

@@ -206,7 +206,7 @@ fn polygon(shell: Shell) -> Polygon {
 
 /// The outlines of all covers, labelled by their place in the list.
 fn draw(covers: &[Cover], window: Option<&Extent>) -> Rings {
-    let mut rings = Rings::default();
+    let mut rings = Rings::seen_through(window.map(|extent| extent.grown(10)));
     let mut fans: Vec<(Metres, Fan)> = Vec::new();
     for (label, cover) in covers.iter().enumerate() {
         let label = label as u32;
