@@ -1,1 +1,30 @@
-//! Corridors and firebreaks.
+//! Corridors and firebreaks: where machines go, and where fire is to stop.
+//!
+//! | item | what it gives |
+//! |---|---|
+//! | [`corridors`] | planted rows removed, or parallel corridors, cut to ground where equipment may go, and the leave strips between them |
+//! | [`CorridorSet`], [`CorridorPiece`], [`LeaveStrip`], [`Dropped`] | what comes back from it |
+//! | [`FULL_WIDTH_ALLOWANCE`] | by how much a corridor's width may be short before it must end |
+//! | [`MOST_ROWS`] | how many rows a unit may have |
+//! | [`firebreaks`] | a break along the boundary or a drawn line, cut where its kind changes |
+//! | [`BreakGround`], [`BreakRun`], [`BreakKind`] | what goes into it and what comes back |
+//! | [`LayoutError`] | why nothing could be laid out |
+//!
+//! Everything is planar, in the tract's frame, metres; results lie on [`tract::Grid::MILLIMETRE`].
+//! Azimuths are degrees clockwise from the frame's north. Results do not depend on the order,
+//! the start or the direction of rings. Rules, formulas and sources: `docs/concepts/corridors.md`.
+
+mod breaks;
+mod comb;
+mod corridors;
+mod cut;
+mod error;
+mod leave;
+mod scan;
+
+pub use breaks::{BreakGround, BreakKind, BreakRun, firebreaks};
+pub use corridors::{CorridorPiece, CorridorSet, Dropped, LeaveStrip, corridors};
+pub use error::LayoutError;
+pub use scan::FULL_WIDTH_ALLOWANCE;
+
+pub use comb::MOST_ROWS;
