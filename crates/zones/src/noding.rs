@@ -189,6 +189,19 @@ impl Part {
     }
 }
 
+/// Whether two cross products say that both ends of an edge lie on one side, beyond `far`.
+#[inline]
+fn apart(one: i64, other: i64, far: i64) -> bool {
+    (one > far && other > far) || (one < -far && other < -far)
+}
+
+/// A cross product with the edge `a b` that means a distance of 0.7 to 1 mm.
+#[inline]
+fn reach(a: Knot, b: Knot) -> i64 {
+    let (dx, dy) = b.minus(a);
+    dx.abs().max(dy.abs())
+}
+
 /// What a round finds.
 #[derive(Default)]
 struct Found {
@@ -203,12 +216,6 @@ impl Found {
         let (a, b, c, d) = (one.from, one.to, two.from, two.to);
         let (to_c, to_d) = (cross(a, b, c), cross(a, b, d));
         let (to_a, to_b) = (cross(c, d, a), cross(c, d, b));
-        let apart =
-            |x: i64, y: i64, reach: i64| (x > reach && y > reach) || (x < -reach && y < -reach);
-        let reach = |p: Knot, q: Knot| {
-            let (dx, dy) = q.minus(p);
-            dx.abs().max(dy.abs())
-        };
         if apart(to_c, to_d, reach(a, b)) || apart(to_a, to_b, reach(c, d)) {
             return;
         }
@@ -389,7 +396,7 @@ impl<'a> Noded<'a> {
         for &edge in changed {
             let around =
                 Extent::of(&[self.rings.knots[edge as usize], self.rings.knots[edge as usize + 1]])
-                    .grown(2);
+                    .grown(4);
             seen.clear();
             bins.each_cell(&around, |cell| {
                 for &nth in bins.cells.of(cell) {
@@ -412,8 +419,14 @@ impl<'a> Noded<'a> {
 
     fn look_at_parts(&self, edge: u32, other: u32, around: &Extent, found: &mut Found) {
         let knots = &self.rings.knots;
-        let ends = [knots[other as usize], knots[other as usize + 1]];
-        if edge == other || !around.meets(&Extent::of(&ends).grown(2)) {
+        let [a, b] = [knots[edge as usize], knots[edge as usize + 1]];
+        let [c, d] = [knots[other as usize], knots[other as usize + 1]];
+        if edge == other || !around.meets(&Extent::of(&[c, d])) {
+            return;
+        }
+        // Parts stray from their edge by a millimetre or two.
+        let far = 8 * reach(a, b);
+        if apart(cross(a, b, c), cross(a, b, d), far) {
             return;
         }
         let (first, second) = (edge.min(other), edge.max(other));
