@@ -7,7 +7,7 @@
 //! order the authority gives; PROJ normalises the order and the units (feet of both kinds).
 
 use crate::proj_db;
-use geo::{Coord, CoordsIter, LineString, MapCoords, MultiPolygon, Polygon};
+use geo::{Coord, CoordsIter, LineString, MapCoords, MultiPolygon, Polygon, Rect};
 use proj::{Area, Proj};
 use serde_json::Value;
 use tract::{Frame, Notice, SquareMetres, frame::Ellipsoid};
@@ -43,6 +43,8 @@ pub struct CoordinateSystem {
     pub geographic_crs: String,
     /// The ellipsoid of its datum.
     pub ellipsoid: Ellipsoid,
+    /// The country it is meant for: longitudes and latitudes, degrees.
+    pub area_of_use: Option<Rect>,
 }
 
 impl CoordinateSystem {
@@ -82,6 +84,7 @@ impl CoordinateSystem {
             datum: datum.get("name")?.as_str()?.to_owned(),
             geographic_crs: reference(geographic),
             ellipsoid: ellipsoid(datum.get("ellipsoid")?)?,
+            area_of_use: area_of_use(crs),
         })
     }
 
@@ -90,6 +93,16 @@ impl CoordinateSystem {
         let datum = self.datum.to_lowercase();
         datum.is_empty() || datum.contains("unknown") || datum.contains("not specified")
     }
+}
+
+/// The country a system is meant for; none if it goes around the world or is not said.
+fn area_of_use(crs: &Value) -> Option<Rect> {
+    let of_usage = crs.get("usages").and_then(|usages| usages.get(0)?.get("bbox"));
+    let bbox = of_usage.or_else(|| crs.get("bbox"))?;
+    let side = |name: &str| bbox.get(name).and_then(Value::as_f64);
+    let low = Coord { x: side("west_longitude")?, y: side("south_latitude")? };
+    let high = Coord { x: side("east_longitude")?, y: side("north_latitude")? };
+    (low.x < high.x).then(|| Rect::new(low, high))
 }
 
 /// The system for positions on the ground: without heights, without a bound transformation.

@@ -2,4 +2,15 @@
 
 pub mod crs;
 pub mod demo;
+pub mod fingerprint;
+pub mod hydrography;
+mod places;
 mod proj_db;
+pub mod read;
+pub mod reference;
+pub mod repair;
+pub mod tract_file;
+pub mod vector;
+mod waters;
+
+pub use read::read_tract;

@@ -1,0 +1,75 @@
+//! SHA-256 of input files.
+#![allow(clippy::disallowed_methods, reason = "the door to files: fingerprints of inputs")]
+
+use sha2::{Digest, Sha256};
+use std::fs::{self, File};
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// SHA-256 of a file's bytes, hexadecimal. Of a shapefile, or of a folder (a file geodatabase), of
+/// the bytes of all parts in the order of their names.
+///
+/// # Errors
+/// If a file cannot be read.
+pub fn of_file(path: &Path) -> io::Result<String> {
+    let mut sum = Sha256::new();
+    for part in parts(path)? {
+        io::copy(&mut File::open(part)?, &mut sum)?;
+    }
+    Ok(hexadecimal(&sum.finalize()))
+}
+
+/// SHA-256 of bytes, hexadecimal.
+///
+/// ```
+/// // FIPS 180-4, example "abc".
+/// assert_eq!(
+///     exchange::fingerprint::of_bytes(b"abc"),
+///     "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+/// );
+/// ```
+pub fn of_bytes(bytes: &[u8]) -> String {
+    hexadecimal(&Sha256::digest(bytes))
+}
+
+fn hexadecimal(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// Endings of the files that make up a shapefile and change what is read from it.
+const SHAPEFILE_PARTS: [&str; 5] = ["cpg", "dbf", "prj", "shp", "shx"];
+
+fn parts(path: &Path) -> io::Result<Vec<PathBuf>> {
+    if path.is_dir() {
+        let entries: io::Result<Vec<_>> = fs::read_dir(path)?.collect();
+        let mut files: Vec<PathBuf> = entries?.iter().map(fs::DirEntry::path).collect();
+        files.retain(|file| file.is_file() && file.extension().is_none_or(|end| end != "lock"));
+        files.sort();
+        return Ok(files);
+    }
+    let is_shapefile = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("shp"));
+    if !is_shapefile {
+        return Ok(vec![path.to_owned()]);
+    }
+    Ok(SHAPEFILE_PARTS
+        .iter()
+        .flat_map(|end| [path.with_extension(end), path.with_extension(end.to_uppercase())])
+        .filter(|part| part.is_file())
+        .collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_folder_is_summed_in_the_order_of_names() {
+        let folder = std::env::temp_dir().join(format!("leavestrip-sum-{}", std::process::id()));
+        fs::create_dir_all(&folder).unwrap();
+        fs::write(folder.join("b"), "c").unwrap();
+        fs::write(folder.join("a"), "ab").unwrap();
+        let sum = of_file(&folder).unwrap();
+        fs::remove_dir_all(&folder).unwrap();
+        assert_eq!(sum, of_bytes(b"abc"));
+    }
+}

@@ -1,0 +1,599 @@
+//! A tract file and all it names, read, checked and projected.
+//!
+//! Reading goes on after a fault, so that everything that is wrong is found in one run.
+#![allow(clippy::disallowed_methods, reason = "the door to files: the tract file and rule books")]
+
+use crate::crs::{self, CoordinateSystem, Projector};
+use crate::repair::{self, Way};
+use crate::tract_file::{self, Source, TractFile, UnitLayer};
+use crate::vector::{self, Layer, Part, RawFeature, counted, some};
+use crate::{fingerprint, places, waters};
+use geo::{Area, BooleanOps, BoundingRect, Coord, Geometry, Intersects, MultiPolygon, Rect};
+use rulebook::RuleBook;
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use tract::strict::ticked;
+use tract::{Frame, Grid, Input, Notice, Place, Progress, Provenance, Severity};
+use tract::{SquareMetres, Tract, Unit};
+
+/// Waters and exclusions farther from the units' extent than this are not kept, metres.
+pub const REACH_M: f64 = 1_000.0;
+
+/// Sites farther from the units' extent than this are not kept, metres.
+pub const SITE_REACH_M: f64 = 10_000.0;
+
+/// Units this far from the country that a coordinate system is meant for are a finding, degrees.
+const FAR_OUTSIDE_DEG: f64 = 2.0;
+
+/// Two units that share more than this overlap, square metres.
+const OVERLAP_M2: f64 = 1.0;
+
+/// Reads a tract file, the layers it names and its rule book.
+///
+/// # Errors
+/// Everything that was found, errors and the rest, if any error was. Files are named as the tract
+/// file names them.
+pub fn read_tract(path: &Path, progress: &dyn Progress) -> Result<(Tract, RuleBook), Vec<Notice>> {
+    let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into());
+    let text = fs::read_to_string(path).map_err(|cause| {
+        let message = format!("{} cannot be read: {cause}", path.display());
+        vec![Notice::error("tract-file-missing", message).remedy("give the path of a tract file")]
+    })?;
+    let (file, faults) = tract_file::parse(&text, &name);
+    let mut reading = Reading {
+        folder: path.parent().map_or_else(PathBuf::new, Path::to_owned),
+        file: name,
+        frame: None,
+        around: None,
+        notices: faults,
+        inputs: Vec::new(),
+        progress,
+    };
+    reading.input("tract", &reading.file.clone(), 0);
+    let book = reading.book(&file);
+    let tract = reading.tract(file, book.as_ref());
+    let is_refused = reading.notices.iter().any(|notice| notice.severity == Severity::Error);
+    match (tract, book) {
+        (Some(tract), Some(book)) if !is_refused => Ok((tract, book)),
+        _ => Err(reading.notices),
+    }
+}
+
+/// What is known while a tract file is read.
+pub(crate) struct Reading<'p> {
+    folder: PathBuf,
+    /// The tract file's name, for messages.
+    pub(crate) file: String,
+    /// The tract's frame, once the units are read.
+    pub(crate) frame: Option<Frame>,
+    /// The extent of the units in the frame.
+    around: Option<Rect>,
+    /// What was noticed so far.
+    pub(crate) notices: Vec<Notice>,
+    inputs: Vec<Input>,
+    progress: &'p dyn Progress,
+}
+
+/// A layer with the way into the frame.
+pub(crate) struct Placed {
+    /// The layer; only features within reach.
+    pub(crate) layer: Layer,
+    /// The way of its coordinates.
+    pub(crate) way: Way,
+}
+
+impl Reading<'_> {
+    fn tract(&mut self, file: TractFile, book: Option<&RuleBook>) -> Option<Tract> {
+        let contract = file.contract_crs.as_ref().and_then(|(text, line)| {
+            let found = CoordinateSystem::of(text);
+            self.keep(found.map_err(|notice| notice.in_file(&self.file).at_line(*line)))
+        });
+        if let Some((terrain, line)) = &file.terrain {
+            self.input("terrain", terrain, *line);
+        }
+        let units = match (&file.units, &contract) {
+            (Some(layer), Some(contract)) => self.units(layer, contract),
+            (Some(layer), None) => {
+                self.layer(&layer.source, "units", &[]);
+                Vec::new()
+            }
+            _ => Vec::new(),
+        };
+        let waters = waters::read(self, &file.waters, book);
+        let sites = file.sites.iter().flat_map(|layer| places::sites(self, layer)).collect();
+        let exclusions =
+            file.exclusions.iter().flat_map(|layer| places::exclusions(self, layer)).collect();
+        let ids: Vec<&str> = units.iter().map(|unit| unit.id.as_str()).collect();
+        let corridors = places::corridors(self, &file.corridors, &ids);
+        let firebreaks = places::firebreaks(self, file.firebreaks, &ids);
+        let planned = places::planned(self, file.planned, &ids);
+        Some(Tract {
+            title: file.title,
+            cautions: file.cautions,
+            frame: self.frame.clone()?,
+            contract_crs: contract?.text,
+            units,
+            waters,
+            sites: places::unique_sites(sites),
+            exclusions: places::unique_exclusions(exclusions),
+            corridors,
+            firebreaks,
+            planned,
+            provenance: Provenance { inputs: std::mem::take(&mut self.inputs) },
+            notices: self.notices.clone(),
+        })
+    }
+
+    /// The value, or none with the fault noted.
+    pub(crate) fn keep<T>(&mut self, found: Result<T, Notice>) -> Option<T> {
+        found.map_err(|notice| self.notices.push(notice)).ok()
+    }
+
+    /// Notes a fault of the tract file at a line.
+    pub(crate) fn fault(&mut self, line: usize, notice: Notice) {
+        self.notices.push(notice.in_file(&self.file).at_line(line));
+    }
+
+    fn book(&mut self, file: &TractFile) -> Option<RuleBook> {
+        let (name, line) = file.rule_book.as_ref()?;
+        if !name.ends_with(".toml") {
+            let book = RuleBook::shipped(name);
+            if book.is_none() {
+                let shipped = ticked(rulebook::SHIPPED.iter().map(|(name, _)| *name));
+                let message = format!("there is no rule book `{name}`");
+                let notice = Notice::error("book-missing", message).remedy(format!(
+                    "the program comes with {shipped}; the path of your own ends in .toml"
+                ));
+                self.fault(*line, notice);
+            }
+            return book;
+        }
+        self.input("rule-book", name, *line);
+        let text = fs::read_to_string(self.folder.join(name)).ok()?;
+        RuleBook::parse(&text, name).map_err(|faults| self.notices.extend(faults)).ok()
+    }
+
+    /// Notes an input that is not a layer; a missing one is a fault of the tract file.
+    fn input(&mut self, role: &str, path: &str, line: usize) {
+        match fingerprint::of_file(&self.folder.join(path)) {
+            Ok(sha256) => self.inputs.push(Input {
+                role: role.to_owned(),
+                path: path.to_owned(),
+                layer: None,
+                sha256,
+                features: None,
+                crs: None,
+                datum_operation: None,
+                datum_accuracy_m: None,
+            }),
+            Err(cause) => {
+                let message = format!("{path} cannot be read: {cause}");
+                let notice = Notice::error("file-missing", message)
+                    .remedy("paths are relative to the folder of the tract file");
+                self.fault(line, notice);
+            }
+        }
+    }
+
+    /// A layer as it stands in its file; none with the faults noted.
+    fn layer(&mut self, source: &Source, role: &str, fields: &[&str]) -> Option<Layer> {
+        self.progress.begin(&format!("reading {}", source.path), None);
+        let within = |crs: &CoordinateSystem| self.reach_in(crs, SITE_REACH_M);
+        let read = vector::read(&self.folder, source, fields, within);
+        self.progress.end();
+        match read {
+            Ok(mut layer) => {
+                self.notices.append(&mut layer.notices);
+                self.layer_input(&layer, role);
+                Some(layer)
+            }
+            Err(faults) => {
+                let of_tract_file = |notice: Notice| match notice.code {
+                    "file-missing" => notice.in_file(&self.file).at_line(source.line),
+                    _ => notice,
+                };
+                let faults: Vec<Notice> = faults.into_iter().map(of_tract_file).collect();
+                self.notices.extend(faults);
+                None
+            }
+        }
+    }
+
+    fn layer_input(&mut self, layer: &Layer, role: &str) {
+        let sha256 = fingerprint::of_file(&self.folder.join(&layer.file)).unwrap_or_default();
+        self.inputs.push(Input {
+            role: role.to_owned(),
+            path: layer.file.clone(),
+            layer: Some(layer.name.clone()),
+            sha256,
+            features: Some(layer.features.len()),
+            crs: Some(layer.crs_words.clone()),
+            datum_operation: None,
+            datum_accuracy_m: None,
+        });
+    }
+
+    /// The units' extent with a margin, in the coordinates of a system.
+    fn reach_in(&self, crs: &CoordinateSystem, margin_m: f64) -> Option<Rect> {
+        let (frame, around) = (self.frame.as_ref()?, self.around?);
+        let way = Projector::crs_from_frame(&crs.text, frame).ok()?;
+        let margin = Coord { x: margin_m, y: margin_m };
+        let (low, high) = (around.min() - margin, around.max() + margin);
+        const STEPS: usize = 16;
+        let share = |nth: usize| nth as f64 / STEPS as f64;
+        let across = |nth: usize| low.x + (high.x - low.x) * share(nth);
+        let along = |nth: usize| low.y + (high.y - low.y) * share(nth);
+        let edge = (0..=STEPS).flat_map(|nth| {
+            [
+                Coord { x: across(nth), y: low.y },
+                Coord { x: across(nth), y: high.y },
+                Coord { x: low.x, y: along(nth) },
+                Coord { x: high.x, y: along(nth) },
+            ]
+        });
+        let placed: Option<Vec<Part>> =
+            edge.map(|at| way.convert(at).ok().map(Part::Point)).collect();
+        vector::extent(placed?.iter())
+    }
+
+    /// A layer with its features within reach, and its way into the frame; none with the faults
+    /// noted, or if there is no frame yet.
+    pub(crate) fn placed(
+        &mut self,
+        source: &Source,
+        role: &str,
+        fields: &[&str],
+        reach_m: f64,
+    ) -> Option<Placed> {
+        let mut layer = self.layer(source, role, fields)?;
+        let frame = self.frame.clone()?;
+        let way = self.way(&layer, &frame)?;
+        let reach = self.reach_in(&layer.crs, reach_m)?;
+        if layer.features.is_empty() {
+            let notice = Notice::finding("empty-layer", "the layer has no feature to read")
+                .in_file(&layer.file)
+                .remedy("check the layer and the filter");
+            self.notices.push(notice);
+            return Some(Placed { layer, way });
+        }
+        let whole = vector::extent(layer.features.iter().flat_map(|feature| &feature.parts));
+        layer.features.retain(|feature| {
+            vector::extent(feature.parts.iter()).is_some_and(|rect| rect.intersects(&reach))
+        });
+        if layer.features.is_empty()
+            && let Some(whole) = whole
+        {
+            self.far_away(&layer, &way, whole, reach);
+        }
+        Some(Placed { layer, way })
+    }
+
+    /// A layer of which nothing lies within reach.
+    fn far_away(&mut self, layer: &Layer, way: &Way, whole: Rect, reach: Rect) {
+        let turned = |at: Coord| Coord { x: at.y, y: at.x };
+        if layer.crs.is_geographic
+            && Rect::new(turned(whole.min()), turned(whole.max())).intersects(&reach)
+        {
+            let message = format!(
+                "its coordinates, such as {} {}, are nowhere near the units, but would be if \
+                 longitude and latitude were swapped",
+                whole.min().x,
+                whole.min().y
+            );
+            let notice = Notice::error("swapped", message)
+                .in_file(&layer.file)
+                .remedy("write longitude first, then latitude");
+            self.notices.push(notice);
+            return;
+        }
+        let middle = reach.center();
+        let nearest = Coord {
+            x: middle.x.clamp(whole.min().x, whole.max().x),
+            y: middle.y.clamp(whole.min().y, whole.max().y),
+        };
+        let far = way.into.convert(nearest).map(|at| at.x.hypot(at.y) / 1000.0);
+        let far = far.map_or_else(|_| "very far".to_owned(), |km| format!("about {km:.0} km"));
+        let message =
+            format!("nothing in it is within reach of the units; it lies {far} from them");
+        let notice = Notice::finding("far-away", message)
+            .in_file(&layer.file)
+            .remedy("check that it is the right file and the right coordinate system");
+        self.notices.push(notice);
+    }
+
+    /// The way of a layer into the frame; its datum operation is recorded.
+    fn way(&mut self, layer: &Layer, frame: &Frame) -> Option<Way> {
+        let into = Projector::to_frame(&layer.crs.text, frame);
+        let into = self.keep(into.map_err(|notice| notice.in_file(&layer.file)))?;
+        let back = Projector::crs_from_frame(&layer.crs.text, frame);
+        let back = self.keep(back.map_err(|notice| notice.in_file(&layer.file)))?;
+        let operation = into.operation().clone();
+        if operation.is_doubtful() {
+            let accuracy = operation.accuracy_m.map_or_else(
+                || "its accuracy is not known and may be worse than 100 m".to_owned(),
+                |metres| format!("its stated accuracy is {metres} m"),
+            );
+            let message = format!(
+                "no grid is at hand to shift from {} to the tract's datum, so this was used: {}; \
+                 {accuracy}",
+                layer.crs.datum, operation.description
+            );
+            let notice = Notice::finding("datum-shift", message)
+                .in_file(&layer.file)
+                .remedy("convert the file to the tract's datum with its shift grid beforehand");
+            self.notices.push(notice);
+        }
+        if let Some(input) = self.inputs.last_mut() {
+            input.datum_operation = Some(operation.description);
+            input.datum_accuracy_m = operation.accuracy_m;
+        }
+        Some(Way { into, back, is_geographic: layer.crs.is_geographic })
+    }
+
+    fn units(&mut self, units: &UnitLayer, contract: &CoordinateSystem) -> Vec<Unit> {
+        let mut fields: Vec<&str> = Vec::new();
+        fields.extend(units.source.name.as_deref());
+        fields.extend(units.treatment.as_deref());
+        let Some(layer) = self.layer(&units.source, "units", &fields) else { return Vec::new() };
+        let Some(frame) = self.centred(&layer, contract) else { return Vec::new() };
+        let Some(way) = self.way(&layer, &frame) else { return Vec::new() };
+        let Some(back) = self.keep(Projector::lonlat_from_frame(&frame)) else {
+            return Vec::new();
+        };
+        self.frame = Some(frame);
+        let mut grounds = Grounds::default();
+        self.progress.begin("placing units", Some(layer.features.len() as u64));
+        for feature in &layer.features {
+            if let Some(unit) = self.unit(feature, &layer, &way, &back, units) {
+                grounds.add(unit, &mut self.notices);
+            }
+            self.progress.advance(1);
+        }
+        self.progress.end();
+        let units = grounds.done();
+        self.look_at_units(&units, &layer);
+        units
+    }
+
+    /// The frame in the middle of the features of a layer.
+    fn centred(&mut self, layer: &Layer, contract: &CoordinateSystem) -> Option<Frame> {
+        let whole = vector::extent(layer.features.iter().flat_map(|feature| &feature.parts));
+        let Some(whole) = whole else {
+            let notice = Notice::error("no-units", "the layer has no feature to plan")
+                .in_file(&layer.file)
+                .remedy("check the layer and the filter");
+            self.notices.push(notice);
+            return None;
+        };
+        let near = contract.area_of_use.map_or(Coord { x: 0.0, y: 0.0 }, |area| area.center());
+        let there = |near: Coord| {
+            let way = Projector::between(&layer.crs.text, &contract.geographic_crs, near)?;
+            way.convert(whole.center())
+        };
+        let centre = there(near).and_then(there);
+        let centre = self.keep(centre.map_err(|notice| notice.in_file(&layer.file)))?;
+        self.check_country(layer, contract, centre);
+        Some(crs::frame_at(contract, centre))
+    }
+
+    /// Whether the units lie where the contract's coordinate system is meant for.
+    fn check_country(&mut self, layer: &Layer, contract: &CoordinateSystem, centre: Coord) {
+        let Some(area) = contract.area_of_use else { return };
+        let margin = Coord { x: FAR_OUTSIDE_DEG, y: FAR_OUTSIDE_DEG };
+        let area = Rect::new(area.min() - margin, area.max() + margin);
+        if area.intersects(&centre) {
+            return;
+        }
+        let place = format!("longitude {:.3}, latitude {:.3}", centre.x, centre.y);
+        let notice = if area.intersects(&Coord { x: centre.y, y: centre.x }) {
+            let message = format!(
+                "the units lie at {place}, far from where {} is meant for, but would not if \
+                 longitude and latitude were swapped",
+                contract.text
+            );
+            Notice::error("swapped", message).remedy("write longitude first, then latitude")
+        } else {
+            let message =
+                format!("the units lie at {place}, far from where {} is meant for", contract.text);
+            Notice::finding("other-country", message)
+                .remedy("check the coordinate system of the file and contract_crs")
+        };
+        let place = Place::LonLat(Geometry::Point(centre.into()));
+        self.notices.push(notice.in_file(&layer.file).at(place));
+    }
+
+    fn unit(
+        &mut self,
+        feature: &RawFeature,
+        layer: &Layer,
+        way: &Way,
+        back: &Projector,
+        units: &UnitLayer,
+    ) -> Option<Unit> {
+        let (ground, exact) = self.ground(feature, &layer.file, way)?;
+        let lonlat = back.convert_all(exact.as_ref().unwrap_or(&ground));
+        let lonlat = self.keep(lonlat.map_err(|notice| notice.in_file(&layer.file)))?;
+        let ellipsoid = self.frame.as_ref()?.ellipsoid;
+        let mut values = feature.values.iter();
+        let mut next = |field: &Option<String>| field.as_ref().and_then(|_| values.next()?.clone());
+        let name = next(&units.source.name);
+        let treatment = next(&units.treatment);
+        Some(Unit {
+            id: feature.id.clone(),
+            name,
+            treatment,
+            ground,
+            ellipsoidal_area: crs::ellipsoidal_area(&lonlat, ellipsoid),
+            file: layer.file.clone(),
+        })
+    }
+
+    /// The ground of a polygon feature, and the same before the grid; none with the reason noted.
+    pub(crate) fn ground(
+        &mut self,
+        feature: &RawFeature,
+        file: &str,
+        way: &Way,
+    ) -> Option<(MultiPolygon, Option<MultiPolygon>)> {
+        let about = |notice: Notice| notice.in_file(file).on_feature(&feature.id);
+        self.note_other_parts(feature, file, "polygon");
+        if !feature.parts.iter().any(|part| part.word() == "polygon") {
+            return None;
+        }
+        let found = repair::ground(&feature.parts, way).map_err(about);
+        let found = self.keep(found)?;
+        let named = |mut notice: Notice| {
+            notice.message = format!("feature {}: {}", feature.id, notice.message);
+            about(notice)
+        };
+        self.notices.extend(found.notices.into_iter().map(named));
+        let is_far = found.ground.bounding_rect().is_some_and(|rect| {
+            let far = |at: Coord| at.x.abs().max(at.y.abs()) > Grid::FARTHEST_M;
+            far(rect.min()) || far(rect.max())
+        });
+        if is_far {
+            let message = format!(
+                "feature {} reaches farther than 500 km from the tract's middle",
+                feature.id
+            );
+            let notice = Notice::error("too-far", message).remedy("plan distant units separately");
+            self.notices.push(about(notice));
+            return None;
+        }
+        (!found.ground.0.is_empty()).then_some((found.ground, found.exact))
+    }
+
+    /// Notes the parts of a feature that are not of the kind that is read.
+    pub(crate) fn note_other_parts(&mut self, feature: &RawFeature, file: &str, kind: &str) {
+        let others: Vec<&str> =
+            feature.parts.iter().map(Part::word).filter(|word| *word != kind).collect();
+        let Some(other) = others.first() else { return };
+        let all = others.len() == feature.parts.len();
+        let left = if all { "it is left out" } else { "the rest of it is read" };
+        let message = format!(
+            "feature {} has {} where {kind}s are read; {left}",
+            feature.id,
+            counted(others.len(), other)
+        );
+        let notice = Notice::finding("other-geometry", message)
+            .in_file(file)
+            .on_feature(&feature.id)
+            .remedy("check the layer, and what the tract file says it holds");
+        self.notices.push(notice);
+    }
+
+    /// Looks at all units together: none at all, or overlapping ones.
+    fn look_at_units(&mut self, units: &[Unit], layer: &Layer) {
+        let rects = units.iter().filter_map(|unit| unit.ground.bounding_rect());
+        self.around = rects.reduce(|one, two| {
+            let low = |one: Coord, two: Coord| Coord { x: one.x.min(two.x), y: one.y.min(two.y) };
+            let high = |one: Coord, two: Coord| Coord { x: one.x.max(two.x), y: one.y.max(two.y) };
+            Rect::new(low(one.min(), two.min()), high(one.max(), two.max()))
+        });
+        if self.around.is_none() {
+            let notice = Notice::error("no-units", "no unit has ground to plan")
+                .in_file(&layer.file)
+                .remedy("draw at least one polygon with an area");
+            self.notices.push(notice);
+        }
+        for (nth, one) in units.iter().enumerate() {
+            for two in &units[nth + 1..] {
+                self.notices.extend(overlap(one, two));
+            }
+        }
+    }
+}
+
+/// A finding, if two units share ground.
+fn overlap(one: &Unit, two: &Unit) -> Option<Notice> {
+    let (first, second) = (one.ground.bounding_rect()?, two.ground.bounding_rect()?);
+    if !first.intersects(&second) {
+        return None;
+    }
+    let shared = one.ground.intersection(&two.ground);
+    let area = shared.unsigned_area();
+    if area < OVERLAP_M2 {
+        return None;
+    }
+    let acres = SquareMetres(area).acres();
+    let lies_in = |inner: &Unit| (inner.ground.unsigned_area() - area).abs() < OVERLAP_M2;
+    let message = match (lies_in(one), lies_in(two)) {
+        (true, _) => {
+            format!("unit {} lies inside unit {}: they overlap by {acres:.3} acres", one.id, two.id)
+        }
+        (_, true) => {
+            format!("unit {} lies inside unit {}: they overlap by {acres:.3} acres", two.id, one.id)
+        }
+        _ => format!("units {} and {} overlap by {acres:.3} acres", one.id, two.id),
+    };
+    Some(
+        Notice::finding("unit-overlap", message)
+            .in_file(&two.file)
+            .on_feature(&two.id)
+            .at(Place::Frame(shared.into()))
+            .remedy("draw the common border once; ground in two units is counted in both"),
+    )
+}
+
+/// Units, each piece of ground once and each id once.
+#[derive(Default)]
+struct Grounds {
+    units: Vec<Unit>,
+    seen: BTreeMap<Vec<Vec<(i64, i64)>>, String>,
+}
+
+impl Grounds {
+    fn add(&mut self, mut unit: Unit, notices: &mut Vec<Notice>) {
+        let likeness = repair::likeness(&repair::rings_of(&unit.ground));
+        if let Some(first) = self.seen.get(&likeness) {
+            notices.push(duplicate(first, &unit.id, &unit.file));
+            return;
+        }
+        self.seen.insert(likeness, unit.id.clone());
+        let ids: Vec<&str> = self.units.iter().map(|unit| unit.id.as_str()).collect();
+        if ids.contains(&unit.id.as_str()) {
+            let fresh = fresh_id(&unit.id, &ids);
+            let message =
+                format!("two units have the id {}; the later one is called {fresh} here", unit.id);
+            let notice = Notice::finding("same-id", message)
+                .in_file(&unit.file)
+                .on_feature(&unit.id)
+                .remedy("give each unit an id of its own");
+            notices.push(notice);
+            unit.id = fresh;
+        }
+        self.units.push(unit);
+    }
+
+    fn done(mut self) -> Vec<Unit> {
+        self.units.sort_by(|one, two| one.id.cmp(&two.id));
+        self.units
+    }
+}
+
+/// A finding: two features are the same ground or line.
+pub(crate) fn duplicate(first: &str, second: &str, file: &str) -> Notice {
+    let message = format!("features {first} and {second} are duplicates; {first} is used");
+    Notice::finding("duplicate", message)
+        .in_file(file)
+        .on_feature(second)
+        .remedy("delete one of them")
+}
+
+/// An id that is not taken yet.
+pub(crate) fn fresh_id(id: &str, taken: &[&str]) -> String {
+    let mut count = 2;
+    loop {
+        let fresh = format!("{id}#{count}");
+        if !taken.contains(&fresh.as_str()) {
+            return fresh;
+        }
+        count += 1;
+    }
+}
+
+/// Ids for a message.
+pub(crate) fn ids_of(units: &[&str]) -> String {
+    some(units)
+}

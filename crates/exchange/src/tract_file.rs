@@ -1,0 +1,862 @@
+//! The tract file, `tract.toml`: what it may hold, and how it is read.
+//!
+//! The tables of [`FILE`] are what the reader accepts and what the reference page shows. Every
+//! fault is found at once, each with its line; what could be read in spite of it is given too, so
+//! that the layers it names are checked in the same run.
+
+use crate::hydrography::ClassRule;
+use tract::strict::{Document, Key, Keys, Need, Table, Takes, ticked};
+use tract::{CorridorPattern, KnownRow, Metres, Notice, Operation, Permissions, WaterShape};
+use tract::{ZoneKind, strict};
+
+const PATH: Key =
+    Key::needed("path", Takes::Text, "The file, relative to the tract file.", "\"units.geojson\"");
+const LAYER: Key = Key {
+    name: "layer",
+    takes: Takes::Text,
+    need: Need::Sometimes("if the file has several layers"),
+    about: "The layer in it.",
+    example: "\"harvest_units\"",
+};
+const FILTER: Key = Key::optional(
+    "filter",
+    Takes::Text,
+    "Which features to take: a where clause of OGR SQL. All, if not given.",
+    "\"status = 'planned'\"",
+);
+const CRS: Key = Key {
+    name: "crs",
+    takes: Takes::Text,
+    need: Need::Sometimes("if the file does not say its own"),
+    about: "The coordinate system of the file.",
+    example: "\"EPSG:26911\"",
+};
+const CRS_OVERRIDE: Key = Key::optional(
+    "crs_override",
+    Takes::Flag,
+    "Take `crs` although the file says another. `false`, if not given.",
+    "true",
+);
+const ID: Key = Key::optional(
+    "id",
+    Takes::Text,
+    "The field with the id. The file's name and the number of the feature, if not given.",
+    "\"id\"",
+);
+const NAME: Key = Key::optional("name", Takes::Text, "The field with the name.", "\"name\"");
+const UNIT_IDS: Key =
+    Key::optional("units", Takes::Texts, "Ids of the units. All, if not given.", "[\"H-1\"]");
+
+/// The whole file.
+pub static FILE: Keys = Keys {
+    table: "",
+    about: "Lengths are texts with their unit: `\"35 ft\"`, `\"10 m\"`, `\"1 ch\"` (66 ft), \
+            `\"0.25 mi\"`, `\"2 km\"`. Places are `[longitude, latitude]` on WGS 84. Paths are \
+            relative to the file.",
+    keys: &[
+        Key::needed("tract", Takes::Table(&TRACT), "What it is.", ""),
+        Key::needed("units", Takes::Table(&UNITS), "The harvest units.", ""),
+        Key::optional("waters", Takes::Tables(&WATERS), "Streams, ponds and lakes.", ""),
+        Key::optional("sites", Takes::Tables(&SITES), "Wildlife and heritage sites.", ""),
+        Key::optional(
+            "exclusions",
+            Takes::Tables(&EXCLUSIONS),
+            "Other ground that is not free.",
+            "",
+        ),
+        Key::optional("corridors", Takes::Tables(&CORRIDORS), "Corridors wished for.", ""),
+        Key::optional("firebreaks", Takes::Tables(&FIREBREAKS), "Firebreaks wished for.", ""),
+        Key::optional("planned", Takes::Tables(&PLANNED), "When work is planned.", ""),
+    ],
+};
+
+static TRACT: Keys = Keys {
+    table: "tract",
+    about: "The tract as a whole.",
+    keys: &[
+        Key::needed("title", Takes::Text, "Title for maps and tables.", "\"Hollow Fork thinning\""),
+        Key::needed(
+            "rule_book",
+            Takes::Text,
+            "Name of a rule book that comes with the program, or a path that ends in `.toml`.",
+            "\"common-practice\"",
+        ),
+        Key::needed(
+            "contract_crs",
+            Takes::Text,
+            "Coordinate system of the contract, for output. Its datum is the tract's.",
+            "\"EPSG:26911\"",
+        ),
+        Key::optional("terrain", Takes::Text, "Elevation model.", "\"terrain.tif\""),
+        Key::optional("cautions", Takes::Texts, "Cautions to print.", "[\"old mine shafts\"]"),
+    ],
+};
+
+static UNITS: Keys = Keys {
+    table: "units",
+    about: "The layer of harvest units: polygons.",
+    keys: &[
+        PATH,
+        LAYER,
+        ID,
+        NAME,
+        Key::optional("treatment", Takes::Text, "The field with the kind of work.", "\"kind\""),
+        FILTER,
+        CRS,
+        CRS_OVERRIDE,
+    ],
+};
+
+static WATERS: Keys = Keys {
+    table: "waters",
+    about: "A layer of waters. Features with the same id, class and width are one water.",
+    keys: &[
+        PATH,
+        LAYER,
+        ID,
+        NAME,
+        Key::needed(
+            "shape",
+            Takes::Word(&["centreline", "banks", "body"]),
+            "What was mapped: the middle of the channel, its banks, or the water's surface.",
+            "\"centreline\"",
+        ),
+        Key::needed(
+            "class",
+            Takes::Table(&CLASS),
+            "How the class is known.",
+            "{ nhd = \"FCODE\" }",
+        ),
+        Key::optional(
+            "channel_width",
+            Takes::Table(&CHANNEL_WIDTH),
+            "How wide the channel is, from bank to bank. Nothing, if not given.",
+            "{ fixed = \"6 ft\" }",
+        ),
+        Key::optional(
+            "special",
+            Takes::Table(&SPECIAL),
+            "Special status, in words of the rule book.",
+            "{ fixed = [\"trout\"] }",
+        ),
+        FILTER,
+        CRS,
+        CRS_OVERRIDE,
+    ],
+};
+
+static CLASS: Keys = Keys {
+    table: "class",
+    about: "One of `field`, `nhd` and `fixed`.",
+    keys: &[
+        sometimes("field", Takes::Text, "The field with the class.", "\"class\""),
+        sometimes("nhd", Takes::Text, "The field with NHD feature codes.", "\"FCODE\""),
+        sometimes("fixed", Takes::Text, "The class of all features.", "\"perennial\""),
+        Key::optional(
+            "map",
+            Takes::Map(&Takes::Text),
+            "Values of the field, or NHD's words `perennial`, `intermittent`, `ephemeral`, and \
+             what the rule book calls them.",
+            "{ P = \"perennial\" }",
+        ),
+        Key::optional("default", Takes::Text, "The class where none is stated.", "\"perennial\""),
+    ],
+};
+
+static CHANNEL_WIDTH: Keys = Keys {
+    table: "channel_width",
+    about: "One of `field` (with `unit`), `fixed` and `by_class`.",
+    keys: &[
+        sometimes("field", Takes::Text, "The field with the width.", "\"width_ft\""),
+        Key {
+            name: "unit",
+            takes: Takes::Word(&["ft", "m"]),
+            need: Need::Sometimes("with `field`"),
+            about: "The unit of the field.",
+            example: "\"ft\"",
+        },
+        sometimes("fixed", Takes::Length, "The width of all.", "\"6 ft\""),
+        sometimes(
+            "by_class",
+            Takes::Map(&Takes::Length),
+            "The width of each class.",
+            "{ perennial = \"10 ft\" }",
+        ),
+    ],
+};
+
+static SPECIAL: Keys = Keys {
+    table: "special",
+    about: "One of `field` and `fixed`.",
+    keys: &[
+        sometimes("field", Takes::Text, "The field; words separated by commas.", "\"special\""),
+        sometimes("fixed", Takes::Texts, "The words for all features.", "[\"trout\"]"),
+    ],
+};
+
+static SITES: Keys = Keys {
+    table: "sites",
+    about: "A layer of sites: points, lines or polygons.",
+    keys: &[
+        PATH,
+        LAYER,
+        ID,
+        Key::needed("kind", Takes::Table(&KIND), "Their kind.", "{ field = \"kind\" }"),
+        FILTER,
+        CRS,
+        CRS_OVERRIDE,
+    ],
+};
+
+static KIND: Keys = Keys {
+    table: "kind",
+    about: "One of `field` and `fixed`; a kind that the rule book knows.",
+    keys: &[
+        sometimes("field", Takes::Text, "The field with the kind.", "\"kind\""),
+        sometimes("fixed", Takes::Text, "The kind of all.", "\"eagle-nest\""),
+    ],
+};
+
+static EXCLUSIONS: Keys = Keys {
+    table: "exclusions",
+    about: "A layer of roads, utility lines, wet ground or view screens: lines or polygons.",
+    keys: &[
+        PATH,
+        LAYER,
+        ID,
+        Key::needed(
+            "zone",
+            Takes::Word(&["wet", "road", "line", "view"]),
+            "What it is.",
+            "\"road\"",
+        ),
+        Key {
+            name: "width",
+            takes: Takes::Either(&[Takes::Length, Takes::Table(&WIDTH)]),
+            need: Need::Sometimes("for lines"),
+            about: "Full width of the clearing along lines.",
+            example: "\"24 ft\"",
+        },
+        Key::optional(
+            "margin",
+            Takes::Length,
+            "Margin around polygons. Nothing, if not given.",
+            "\"10 ft\"",
+        ),
+        Key::optional(
+            "permissions",
+            Takes::Table(&PERMISSIONS),
+            "What may be done there; what is not named is open. The rule book may be stricter.",
+            "{ harvest = \"closed\" }",
+        ),
+        FILTER,
+        CRS,
+        CRS_OVERRIDE,
+    ],
+};
+
+static WIDTH: Keys = Keys {
+    table: "width",
+    about: "A width from a field.",
+    keys: &[
+        Key::needed("field", Takes::Text, "The field with the width.", "\"width_ft\""),
+        Key::needed("unit", Takes::Word(&["ft", "m"]), "Its unit.", "\"ft\""),
+    ],
+};
+
+static PERMISSIONS: Keys = Keys {
+    table: "permissions",
+    about: "One key for each operation that is not open.",
+    keys: &[
+        permission_key("harvest"),
+        permission_key("equipment"),
+        permission_key("skidding"),
+        permission_key("road"),
+        permission_key("landing"),
+        permission_key("site-prep"),
+        permission_key("herbicide"),
+        permission_key("fertilizer"),
+        permission_key("burn"),
+        permission_key("fireline"),
+    ],
+};
+
+static CORRIDORS: Keys = Keys {
+    table: "corridors",
+    about: "Corridors in some units. One of `rows` and `parallel`.",
+    keys: &[
+        UNIT_IDS,
+        sometimes("rows", Takes::Table(&ROWS), "Planted rows to be removed.", ""),
+        sometimes("parallel", Takes::Table(&PARALLEL), "Corridors in a natural stand.", ""),
+        Key::optional(
+            "shortest",
+            Takes::Length,
+            "Pieces shorter than this are dropped. 50 ft, if not given.",
+            "\"100 ft\"",
+        ),
+    ],
+};
+
+static ROWS: Keys = Keys {
+    table: "rows",
+    about: "Azimuths are degrees clockwise from north on the tract's frame.",
+    keys: &[
+        Key::needed("azimuth_deg", Takes::Number, "Direction of the rows.", "32.0"),
+        Key::needed("row_spacing", Takes::Length, "From row to row.", "\"12 ft\""),
+        Key::needed("every", Takes::Whole, "One row in how many is removed.", "5"),
+        Key::optional(
+            "known_row",
+            Takes::LonLat,
+            "A place on a row that is removed. The unit's middle, if not given.",
+            "[-120.1, 39.2]",
+        ),
+    ],
+};
+
+static PARALLEL: Keys = Keys {
+    table: "parallel",
+    about: "Azimuths are degrees clockwise from north on the tract's frame.",
+    keys: &[
+        Key::needed("azimuth_deg", Takes::Number, "Direction of the corridors.", "75"),
+        Key::needed("spacing", Takes::Length, "From centre line to centre line.", "\"60 ft\""),
+        Key::needed("width", Takes::Length, "Width of each.", "\"14 ft\""),
+        Key::optional(
+            "through",
+            Takes::LonLat,
+            "A place on one centre line. The unit's middle, if not given.",
+            "[-120.1, 39.2]",
+        ),
+    ],
+};
+
+static FIREBREAKS: Keys = Keys {
+    table: "firebreaks",
+    about: "A firebreak. One of `along` and `path`.",
+    keys: &[
+        Key::needed("id", Takes::Text, "Name for tables.", "\"FB-1\""),
+        sometimes("along", Takes::Word(&["boundary"]), "Inside the units' edge.", "\"boundary\""),
+        UNIT_IDS,
+        sometimes("path", Takes::Text, "A file of lines.", "\"breaks.geojson\""),
+        LAYER,
+        FILTER,
+        CRS,
+        CRS_OVERRIDE,
+        Key::needed("width", Takes::Length, "Full width.", "\"12 ft\""),
+    ],
+};
+
+static PLANNED: Keys = Keys {
+    table: "planned",
+    about: "An operation and the days it is planned for.",
+    keys: &[
+        Key::needed("operation", Takes::Word(&strict::OPERATIONS), "What.", "\"harvest\""),
+        UNIT_IDS,
+        Key::needed("from", Takes::Date, "First day.", "\"2027-07-01\""),
+        Key::needed("to", Takes::Date, "Last day.", "\"2027-10-15\""),
+    ],
+};
+
+const fn sometimes(
+    name: &'static str,
+    takes: Takes,
+    about: &'static str,
+    example: &'static str,
+) -> Key {
+    Key { name, takes, need: Need::Sometimes("one of them"), about, example }
+}
+
+const fn permission_key(name: &'static str) -> Key {
+    Key::optional(name, Takes::Permission, "", "\"closed\"")
+}
+
+/// A tract file as it was read. Parts that a fault kept from being read are not there.
+#[derive(Debug, Default)]
+pub struct TractFile {
+    /// Title.
+    pub title: String,
+    /// Name or path of the rule book, and its line.
+    pub rule_book: Option<(String, usize)>,
+    /// Coordinate system of the contract, and its line.
+    pub contract_crs: Option<(String, usize)>,
+    /// Path of the elevation model, and its line.
+    pub terrain: Option<(String, usize)>,
+    /// Cautions to print.
+    pub cautions: Vec<String>,
+    /// The units.
+    pub units: Option<UnitLayer>,
+    /// Layers of waters.
+    pub waters: Vec<WaterLayer>,
+    /// Layers of sites.
+    pub sites: Vec<SiteLayer>,
+    /// Layers of exclusions.
+    pub exclusions: Vec<ExclusionLayer>,
+    /// Corridors wished for; places in longitude and latitude, WGS 84.
+    pub corridors: Vec<CorridorTable>,
+    /// Firebreaks wished for.
+    pub firebreaks: Vec<FirebreakTable>,
+    /// Planned work.
+    pub planned: Vec<PlannedTable>,
+}
+
+/// A layer in a file.
+#[derive(Debug, Clone)]
+pub struct Source {
+    /// Path, as the tract file gives it.
+    pub path: String,
+    /// Layer, if given.
+    pub layer: Option<String>,
+    /// Where clause, if given.
+    pub filter: Option<String>,
+    /// Coordinate system, if given.
+    pub crs: Option<String>,
+    /// Whether that holds against the file.
+    pub crs_override: bool,
+    /// The field with the id, if given.
+    pub id: Option<String>,
+    /// The field with the name, if given.
+    pub name: Option<String>,
+    /// The table of the tract file.
+    pub table: &'static str,
+    /// Its line.
+    pub line: usize,
+}
+
+/// The layer of units.
+#[derive(Debug)]
+pub struct UnitLayer {
+    /// Where it is.
+    pub source: Source,
+    /// The field with the kind of work.
+    pub treatment: Option<String>,
+}
+
+/// A layer of waters.
+#[derive(Debug)]
+pub struct WaterLayer {
+    /// Where it is.
+    pub source: Source,
+    /// What was mapped.
+    pub shape: Mapped,
+    /// How the class is known.
+    pub class: ClassRule,
+    /// How the width of the channel is known.
+    pub channel_width: WidthRule,
+    /// How special status is known.
+    pub special: SpecialRule,
+}
+
+/// What was mapped of a water.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Mapped {
+    /// The middle of the channel.
+    Centreline,
+    /// The banks.
+    Banks,
+    /// The surface.
+    Body,
+}
+
+impl Mapped {
+    /// The word in the tract file.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Centreline => "centreline",
+            Self::Banks => "banks",
+            Self::Body => "body",
+        }
+    }
+
+    /// Whether a shape is of this kind.
+    pub fn is_of(self, shape: &WaterShape) -> bool {
+        matches!(
+            (self, shape),
+            (Self::Centreline, WaterShape::Centreline(_))
+                | (Self::Banks, WaterShape::Banks(_))
+                | (Self::Body, WaterShape::Body(_))
+        )
+    }
+}
+
+/// How a width is known.
+#[derive(Debug, Clone, PartialEq)]
+pub enum WidthRule {
+    /// It is not.
+    Unknown,
+    /// From a field, in units of so many metres.
+    Field {
+        /// The field.
+        field: String,
+        /// Metres in its unit.
+        metres_per_unit: f64,
+    },
+    /// The same for all.
+    Fixed(Metres),
+    /// By class.
+    ByClass(Vec<(String, Metres)>),
+}
+
+/// How special status is known.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum SpecialRule {
+    /// From a field, separated by commas.
+    Field(String),
+    /// The same for all.
+    Fixed(Vec<String>),
+}
+
+/// How a kind of site is known.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum KindRule {
+    /// From a field.
+    Field(String),
+    /// The same for all.
+    Fixed(String),
+}
+
+/// A layer of sites.
+#[derive(Debug)]
+pub struct SiteLayer {
+    /// Where it is.
+    pub source: Source,
+    /// How the kind is known.
+    pub kind: KindRule,
+}
+
+/// A layer of exclusions.
+#[derive(Debug)]
+pub struct ExclusionLayer {
+    /// Where it is.
+    pub source: Source,
+    /// What it is.
+    pub zone: ZoneKind,
+    /// Full width along lines.
+    pub width: WidthRule,
+    /// Margin around polygons.
+    pub margin: Metres,
+    /// What may be done there.
+    pub permissions: Option<Permissions>,
+}
+
+/// Corridors wished for.
+#[derive(Debug)]
+pub struct CorridorTable {
+    /// Ids of units.
+    pub units: Vec<String>,
+    /// How they run; places in longitude and latitude, WGS 84.
+    pub pattern: CorridorPattern,
+    /// Shortest piece.
+    pub shortest: Metres,
+    /// Line of the table.
+    pub line: usize,
+}
+
+/// A firebreak wished for.
+#[derive(Debug)]
+pub struct FirebreakTable {
+    /// Name.
+    pub id: String,
+    /// Ids of units.
+    pub units: Vec<String>,
+    /// The line layer; the units' edge if none.
+    pub source: Option<Source>,
+    /// Full width.
+    pub width: Metres,
+    /// Line of the table.
+    pub line: usize,
+}
+
+/// Work planned.
+#[derive(Debug)]
+pub struct PlannedTable {
+    /// What.
+    pub work: tract::PlannedWork,
+    /// Line of the table.
+    pub line: usize,
+}
+
+/// What a tract file says, and every fault in it. `file` is its name in messages.
+///
+/// ```
+/// let (read, faults) = exchange::tract_file::parse("[tract]\ntitel = \"Hollow Fork\"", "tract.toml");
+/// assert!(read.units.is_none());
+/// assert!(faults.iter().any(|fault| fault.line == Some(2) && fault.code == "unknown-key"));
+/// ```
+pub fn parse(text: &str, file: &str) -> (TractFile, Vec<Notice>) {
+    let document = match Document::parse(text, file) {
+        Ok(document) => document,
+        Err(faults) => return (TractFile::default(), faults),
+    };
+    let read = whole(&document.root(&FILE));
+    match document.finish(()) {
+        Ok(()) => (read, Vec::new()),
+        Err(faults) => (read, faults),
+    }
+}
+
+fn whole(root: &Table<'_>) -> TractFile {
+    let mut read = root.table("tract").map(|table| tract_table(&table)).unwrap_or_default();
+    read.units = root.table("units").and_then(|table| units(&table));
+    read.waters = root.tables("waters").iter().filter_map(waters).collect();
+    read.sites = root.tables("sites").iter().filter_map(sites).collect();
+    read.exclusions = root.tables("exclusions").iter().filter_map(exclusions).collect();
+    read.corridors = root.tables("corridors").iter().filter_map(corridors).collect();
+    read.firebreaks = root.tables("firebreaks").iter().filter_map(firebreaks).collect();
+    read.planned = root.tables("planned").iter().filter_map(planned).collect();
+    read
+}
+
+fn tract_table(table: &Table<'_>) -> TractFile {
+    let lined = |key: &str| {
+        let line = table.value(key)?.line();
+        Some((table.text(key)?, line))
+    };
+    TractFile {
+        title: table.text("title").unwrap_or_default(),
+        rule_book: lined("rule_book"),
+        contract_crs: lined("contract_crs"),
+        terrain: lined("terrain"),
+        cautions: table.texts("cautions"),
+        ..TractFile::default()
+    }
+}
+
+fn source(table: &Table<'_>, name: &'static str, has_id: bool, has_name: bool) -> Option<Source> {
+    Some(Source {
+        path: table.text("path")?,
+        layer: table.text("layer"),
+        filter: table.text("filter"),
+        crs: table.text("crs"),
+        crs_override: table.flag("crs_override").unwrap_or(false),
+        id: if has_id { table.text("id") } else { None },
+        name: if has_name { table.text("name") } else { None },
+        table: name,
+        line: table.line(),
+    })
+}
+
+fn units(table: &Table<'_>) -> Option<UnitLayer> {
+    let treatment = table.text("treatment");
+    Some(UnitLayer { source: source(table, "units", true, true)?, treatment })
+}
+
+fn waters(table: &Table<'_>) -> Option<WaterLayer> {
+    let shape = table.word("shape").map(|word| match word {
+        "centreline" => Mapped::Centreline,
+        "banks" => Mapped::Banks,
+        _ => Mapped::Body,
+    });
+    let class = table.table("class").and_then(|inner| class(&inner));
+    let channel_width = table.table("channel_width").map(|inner| channel_width(&inner));
+    let special = table.table("special").and_then(|inner| special(&inner));
+    let source = source(table, "waters", true, true);
+    Some(WaterLayer {
+        source: source?,
+        shape: shape?,
+        class: class?,
+        channel_width: channel_width.unwrap_or(WidthRule::Unknown),
+        special: special.unwrap_or(SpecialRule::Fixed(Vec::new())),
+    })
+}
+
+/// The one key of several that is there, or a fault.
+fn only<'n>(table: &Table<'_>, names: &[&'n str]) -> Option<&'n str> {
+    match table.which(names)[..] {
+        [one] => Some(one),
+        [] => {
+            let message = format!("one of {} is needed here", ticked(names.iter().copied()));
+            table.fault("missing-key", message, None);
+            None
+        }
+        [..] => {
+            let given = table.which(names);
+            let message = format!("{} exclude each other", ticked(given.into_iter()));
+            table.fault("keys-exclude", message, Some("keep one of them".into()));
+            None
+        }
+    }
+}
+
+fn class(table: &Table<'_>) -> Option<ClassRule> {
+    let map = table
+        .map("map")
+        .into_iter()
+        .filter_map(|(word, value)| Some((word, value.text()?)))
+        .collect();
+    let default = table.text("default");
+    match only(table, &["field", "nhd", "fixed"])? {
+        "field" => Some(ClassRule::Field { field: table.text("field")?, map, default }),
+        "nhd" => Some(ClassRule::Nhd { field: table.text("nhd")?, map, default }),
+        _ => Some(ClassRule::Fixed(table.text("fixed")?)),
+    }
+}
+
+fn channel_width(table: &Table<'_>) -> WidthRule {
+    match only(table, &["field", "fixed", "by_class"]) {
+        Some("field") => width_from_field(table),
+        Some("fixed") => table.length("fixed").map(WidthRule::Fixed),
+        Some(_) => Some(WidthRule::ByClass(
+            table
+                .map("by_class")
+                .into_iter()
+                .filter_map(|(word, value)| Some((word, value.length()?)))
+                .collect(),
+        )),
+        None => None,
+    }
+    .unwrap_or(WidthRule::Unknown)
+}
+
+fn width_from_field(table: &Table<'_>) -> Option<WidthRule> {
+    let field = table.text("field");
+    if !table.has("unit") {
+        table.missing("unit");
+    }
+    let metres_per_unit = match table.word("unit")? {
+        "ft" => tract::measure::METRES_PER_FOOT,
+        _ => 1.0,
+    };
+    Some(WidthRule::Field { field: field?, metres_per_unit })
+}
+
+fn special(table: &Table<'_>) -> Option<SpecialRule> {
+    match only(table, &["field", "fixed"])? {
+        "field" => Some(SpecialRule::Field(table.text("field")?)),
+        _ => Some(SpecialRule::Fixed(table.texts("fixed"))),
+    }
+}
+
+fn sites(table: &Table<'_>) -> Option<SiteLayer> {
+    let kind = table.table("kind").and_then(|inner| match only(&inner, &["field", "fixed"])? {
+        "field" => Some(KindRule::Field(inner.text("field")?)),
+        _ => Some(KindRule::Fixed(inner.text("fixed")?)),
+    });
+    let source = source(table, "sites", true, false);
+    Some(SiteLayer { source: source?, kind: kind? })
+}
+
+fn exclusions(table: &Table<'_>) -> Option<ExclusionLayer> {
+    let zone = table.word("zone").map(|word| match word {
+        "wet" => ZoneKind::Wet,
+        "road" => ZoneKind::Road,
+        "line" => ZoneKind::Line,
+        _ => ZoneKind::View,
+    });
+    let width = table.value("width").and_then(|value| {
+        if value.is_table() {
+            width_from_field(&value.table(&WIDTH)?)
+        } else {
+            value.length().map(WidthRule::Fixed)
+        }
+    });
+    let permissions = table.table("permissions").map(|inner| permissions(&inner));
+    let margin = table.length("margin").unwrap_or_default();
+    let source = source(table, "exclusions", true, false);
+    Some(ExclusionLayer {
+        source: source?,
+        zone: zone?,
+        width: width.unwrap_or(WidthRule::Unknown),
+        margin,
+        permissions,
+    })
+}
+
+fn permissions(table: &Table<'_>) -> Permissions {
+    Operation::ALL.into_iter().fold(Permissions::open(), |all, operation| {
+        match table.permission(operation.word()) {
+            Some(permission) => all.set(operation, permission),
+            None => all,
+        }
+    })
+}
+
+/// Pieces of corridor shorter than this are dropped, if the tract file does not say otherwise.
+const SHORTEST_CORRIDOR_FT: f64 = 50.0;
+
+fn corridors(table: &Table<'_>) -> Option<CorridorTable> {
+    let units = table.texts("units");
+    let shortest = table.length("shortest").unwrap_or(Metres::from_feet(SHORTEST_CORRIDOR_FT));
+    let pattern = match only(table, &["rows", "parallel"])? {
+        "rows" => rows(&table.table("rows")?),
+        _ => parallel(&table.table("parallel")?),
+    };
+    Some(CorridorTable { units, pattern: pattern?, shortest, line: table.line() })
+}
+
+fn rows(table: &Table<'_>) -> Option<CorridorPattern> {
+    let azimuth_deg = table.number("azimuth_deg");
+    let row_spacing = above_zero(table, "row_spacing");
+    let through = place(table, "known_row");
+    let every = table.whole("every").and_then(|every| {
+        let fits = u32::try_from(every).ok().filter(|every| *every >= 2);
+        if fits.is_none() {
+            table.fault(
+                "every",
+                format!("`every` = {every} takes out no row or all"),
+                Some("2 or more".into()),
+            );
+        }
+        fits
+    });
+    let known_row = KnownRow { through, azimuth_deg: azimuth_deg? };
+    Some(CorridorPattern::Rows { known_row, row_spacing: row_spacing?, every: every? })
+}
+
+fn parallel(table: &Table<'_>) -> Option<CorridorPattern> {
+    let azimuth_deg = table.number("azimuth_deg");
+    let spacing = above_zero(table, "spacing");
+    let width = above_zero(table, "width");
+    let through = place(table, "through");
+    let (spacing, width) = (spacing?, width?);
+    if width >= spacing {
+        let message = format!(
+            "corridors of {:.1} ft every {:.1} ft leave no trees",
+            width.feet(),
+            spacing.feet()
+        );
+        table.fault("corridor-width", message, Some("make `width` less than `spacing`".into()));
+        return None;
+    }
+    Some(CorridorPattern::Parallel { azimuth_deg: azimuth_deg?, spacing, width, through })
+}
+
+fn above_zero(table: &Table<'_>, key: &str) -> Option<Metres> {
+    let length = table.length(key)?;
+    if length.0 <= 0.0 {
+        table.fault("zero-length", format!("`{key}` must be more than nothing"), None);
+        return None;
+    }
+    Some(length)
+}
+
+fn place(table: &Table<'_>, key: &str) -> Option<geo::Coord> {
+    let [x, y] = table.lon_lat(key)?;
+    Some(geo::Coord { x, y })
+}
+
+fn firebreaks(table: &Table<'_>) -> Option<FirebreakTable> {
+    let id = table.text("id");
+    let width = above_zero(table, "width");
+    let units = table.texts("units");
+    let source = match only(table, &["along", "path"])? {
+        "path" => Some(source(table, "firebreaks", false, false)?),
+        _ => {
+            table.word("along")?;
+            None
+        }
+    };
+    Some(FirebreakTable { id: id?, units, source, width: width?, line: table.line() })
+}
+
+fn planned(table: &Table<'_>) -> Option<PlannedTable> {
+    let operation = table.word("operation").and_then(strict::operation);
+    let (from, to) = (table.date("from"), table.date("to"));
+    let units = table.texts("units");
+    let (from, to) = (from?, to?);
+    if from > to {
+        let message = format!("work planned from {from} to {to} ends before it begins");
+        table.fault("dates-reversed", message, None);
+        return None;
+    }
+    let work = tract::PlannedWork { operation: operation?, units, from, to };
+    Some(PlannedTable { work, line: table.line() })
+}

@@ -1,0 +1,571 @@
+//! Layers of waters: shapes, and the class of each.
+//!
+//! A class comes from a field, from NHD feature codes, or is the same for all. Where a code says no
+//! class, the rules of `docs/concepts/hydrography.md` hold; each use is noted.
+
+use crate::hydrography::{ClassRule, FeatureCode, Flow};
+use crate::read::{Placed, REACH_M, Reading, duplicate, fresh_id};
+use crate::repair;
+use crate::tract_file::{Mapped, SpecialRule, WaterLayer, WidthRule};
+use crate::vector::{RawFeature, counted, some};
+use geo::{BoundingRect, Contains, Geometry, MultiLineString, MultiPolygon, Point};
+use rulebook::RuleBook;
+use std::collections::BTreeMap;
+use tract::strict::ticked;
+use tract::{Grid, Metres, Notice, Place, Water, WaterShape};
+
+/// The waters of all layers, by id; faults are noted.
+pub(crate) fn read(
+    reading: &mut Reading<'_>,
+    layers: &[WaterLayer],
+    book: Option<&RuleBook>,
+) -> Vec<Water> {
+    let mut drafts = Vec::new();
+    for layer in layers {
+        let columns = Columns::of(layer);
+        let placed = reading.placed(&layer.source, "waters", &columns.fields(), REACH_M);
+        let (Some(placed), Some(book)) = (placed, book) else { continue };
+        let classes = Classes { book };
+        drafts.extend(layer_drafts(reading, layer, &placed, &classes));
+    }
+    let Some(book) = book else { return Vec::new() };
+    let classes = Classes { book };
+    settle_through(&mut drafts, &classes, &mut reading.notices);
+    settle_unclassified(&mut drafts, &classes, &mut reading.notices);
+    gathered(drafts, layers, &mut reading.notices)
+}
+
+/// The fields that a layer needs, in the order in which they are asked for.
+struct Columns<'l> {
+    class: Option<&'l str>,
+    width: Option<&'l str>,
+    special: Option<&'l str>,
+    name: Option<&'l str>,
+}
+
+impl<'l> Columns<'l> {
+    fn of(layer: &'l WaterLayer) -> Self {
+        let width = match &layer.channel_width {
+            WidthRule::Field { field, .. } => Some(field.as_str()),
+            _ => None,
+        };
+        let special = match &layer.special {
+            SpecialRule::Field(field) => Some(field.as_str()),
+            SpecialRule::Fixed(_) => None,
+        };
+        Self { class: layer.class.field(), width, special, name: layer.source.name.as_deref() }
+    }
+
+    fn fields(&self) -> Vec<&'l str> {
+        [self.class, self.width, self.special, self.name].into_iter().flatten().collect()
+    }
+
+    /// The value of one of the fields above.
+    fn value<'f>(&self, feature: &'f RawFeature, field: Option<&str>) -> Option<&'f str> {
+        let nth = self.fields().iter().position(|name| Some(*name) == field)?;
+        feature.values[nth].as_deref()
+    }
+}
+
+/// The classes of the rule book.
+struct Classes<'b> {
+    book: &'b RuleBook,
+}
+
+impl Classes<'_> {
+    fn names(&self) -> Vec<&str> {
+        self.book.classes().iter().map(|class| class.name.as_str()).collect()
+    }
+
+    fn has(&self, class: &str) -> bool {
+        self.names().contains(&class)
+    }
+
+    /// The order of the book: what is named first is the strictest.
+    fn rank(&self, class: &str) -> usize {
+        self.names().iter().position(|name| *name == class).unwrap_or(usize::MAX)
+    }
+
+    /// The class to be on the safe side with.
+    fn safe(&self) -> &str {
+        let names = self.names();
+        names.iter().find(|name| **name == "perennial").or(names.first()).copied().unwrap_or("")
+    }
+}
+
+/// A water before its class is settled.
+struct Draft {
+    id: String,
+    name: Option<String>,
+    class: DraftClass,
+    special: Vec<String>,
+    width: Option<Metres>,
+    shape: WaterShape,
+    file: String,
+    /// Number of the layer's table, for its rules.
+    default: Option<String>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+enum DraftClass {
+    Known(String),
+    Through(FeatureCode),
+    Unclassified(Option<FeatureCode>),
+}
+
+impl Draft {
+    fn known(&self) -> Option<&str> {
+        match &self.class {
+            DraftClass::Known(class) => Some(class),
+            _ => None,
+        }
+    }
+
+    fn lines(&self) -> Option<&MultiLineString> {
+        match &self.shape {
+            WaterShape::Centreline(lines) | WaterShape::Banks(lines) => Some(lines),
+            WaterShape::Body(_) => None,
+        }
+    }
+
+    /// The cells of both ends of its lines.
+    fn ends(&self) -> Vec<(i64, i64)> {
+        let lines = self.lines().into_iter().flatten();
+        lines
+            .filter_map(|line| Some([*line.0.first()?, *line.0.last()?]))
+            .flatten()
+            .map(|end| Grid::MILLIMETRE.cell(end))
+            .collect()
+    }
+}
+
+fn layer_drafts(
+    reading: &mut Reading<'_>,
+    layer: &WaterLayer,
+    placed: &Placed,
+    classes: &Classes<'_>,
+) -> Vec<Draft> {
+    let columns = Columns::of(layer);
+    let mut sorted = Sorted::default();
+    let mut drafts = Vec::new();
+    for feature in &placed.layer.features {
+        let value = columns.value(feature, columns.class);
+        let Some(class) = sorted.class(feature, value, &layer.class, classes) else { continue };
+        let Some(shape) = shape(reading, feature, placed, layer.shape) else { continue };
+        let width = columns.value(feature, columns.width);
+        drafts.push(Draft {
+            id: feature.id.clone(),
+            name: columns.value(feature, columns.name).map(str::to_owned),
+            class,
+            special: special(&layer.special, columns.value(feature, columns.special)),
+            width: reading.field_width(
+                &layer.channel_width,
+                width,
+                &feature.id,
+                &placed.layer.file,
+            ),
+            shape,
+            file: placed.layer.file.clone(),
+            default: default_of(&layer.class),
+        });
+    }
+    sorted.report(&placed.layer.file, classes, reading);
+    drafts
+}
+
+fn default_of(rule: &ClassRule) -> Option<String> {
+    match rule {
+        ClassRule::Field { default, .. } | ClassRule::Nhd { default, .. } => default.clone(),
+        ClassRule::Fixed(_) => None,
+    }
+}
+
+fn special(rule: &SpecialRule, value: Option<&str>) -> Vec<String> {
+    match rule {
+        SpecialRule::Fixed(words) => words.clone(),
+        SpecialRule::Field(_) => value
+            .unwrap_or_default()
+            .split(',')
+            .map(|word| word.trim().to_owned())
+            .filter(|word| !word.is_empty())
+            .collect(),
+    }
+}
+
+impl Reading<'_> {
+    /// The width that a rule gives a feature; one that is no width is a finding.
+    pub(crate) fn field_width(
+        &mut self,
+        rule: &WidthRule,
+        value: Option<&str>,
+        id: &str,
+        file: &str,
+    ) -> Option<Metres> {
+        match rule {
+            WidthRule::Unknown | WidthRule::ByClass(_) => None,
+            WidthRule::Fixed(width) => Some(*width),
+            WidthRule::Field { metres_per_unit, field } => {
+                let text = value?;
+                let width = text.parse::<f64>().ok().filter(|w| w.is_finite() && *w >= 0.0);
+                if width.is_none() {
+                    let message = format!("feature {id} has {field} = {text}, which is no width");
+                    let notice = Notice::finding("no-width", message)
+                        .in_file(file)
+                        .on_feature(id)
+                        .remedy("write a number that is not negative, or leave it empty");
+                    self.notices.push(notice);
+                }
+                Some(Metres(width? * metres_per_unit))
+            }
+        }
+    }
+}
+
+fn shape(
+    reading: &mut Reading<'_>,
+    feature: &RawFeature,
+    placed: &Placed,
+    mapped: Mapped,
+) -> Option<WaterShape> {
+    let file = &placed.layer.file;
+    if mapped == Mapped::Body {
+        let (ground, _) = reading.ground(feature, file, &placed.way)?;
+        return Some(WaterShape::Body(ground));
+    }
+    reading.note_other_parts(feature, file, "line");
+    let lines = repair::lines(&feature.parts, &placed.way)
+        .map_err(|notice| notice.in_file(file).on_feature(&feature.id));
+    let lines = MultiLineString::new(reading.keep(lines)?);
+    if lines.0.is_empty() {
+        if feature.parts.iter().any(|part| part.word() == "line") {
+            let message = format!("feature {} has no length, and is left out", feature.id);
+            let notice = Notice::finding("no-length", message)
+                .in_file(file)
+                .on_feature(&feature.id)
+                .remedy("draw it again or delete it");
+            reading.notices.push(notice);
+        }
+        return None;
+    }
+    Some(if mapped == Mapped::Banks {
+        WaterShape::Banks(lines)
+    } else {
+        WaterShape::Centreline(lines)
+    })
+}
+
+/// What the classes of a layer's features gave rise to, by cause.
+#[derive(Default)]
+struct Sorted {
+    not_in_book: BTreeMap<String, Vec<String>>,
+    no_water: BTreeMap<u32, Vec<String>>,
+}
+
+impl Sorted {
+    /// The class of a feature; none if it is not a water or the class is a fault.
+    fn class(
+        &mut self,
+        feature: &RawFeature,
+        value: Option<&str>,
+        rule: &ClassRule,
+        classes: &Classes<'_>,
+    ) -> Option<DraftClass> {
+        let word = match rule {
+            ClassRule::Fixed(class) => class.clone(),
+            ClassRule::Field { .. } => match value {
+                Some(value) => rule.mapped(value).to_owned(),
+                None => return Some(DraftClass::Unclassified(None)),
+            },
+            ClassRule::Nhd { .. } => {
+                let code = value.and_then(FeatureCode::read);
+                match code.map(|code| (code, code.flow)) {
+                    Some((code, Flow::Through)) => return Some(DraftClass::Through(code)),
+                    Some((code, Flow::NoWater)) => {
+                        self.no_water.entry(code.code).or_default().push(feature.id.clone());
+                        return None;
+                    }
+                    Some((code, flow)) => match nhd_class(code, flow, rule, classes) {
+                        Some(class) => class,
+                        None => return Some(DraftClass::Unclassified(Some(code))),
+                    },
+                    None => return Some(DraftClass::Unclassified(None)),
+                }
+            }
+        };
+        if classes.has(&word) {
+            return Some(DraftClass::Known(word));
+        }
+        self.not_in_book.entry(word).or_default().push(feature.id.clone());
+        None
+    }
+
+    fn report(self, file: &str, classes: &Classes<'_>, reading: &mut Reading<'_>) {
+        for (class, ids) in self.not_in_book {
+            let message = format!(
+                "class `{class}` is not in the rule book {}: {} {}",
+                classes.book.name(),
+                if ids.len() == 1 { "feature" } else { "features" },
+                some(&ids)
+            );
+            let known = ticked(classes.names().into_iter());
+            let notice = Notice::error("class-not-in-book", message).in_file(file).remedy(format!(
+                "the book has {known}; say what it is with class = {{ ..., map = {{ \"{class}\" = \"{}\" }} }}",
+                classes.safe()
+            ));
+            reading.notices.push(notice);
+        }
+        for (code, ids) in self.no_water {
+            let code = FeatureCode::of(code);
+            let message = format!(
+                "{} of code {} ({}) left out, which is no stream or lake: {}",
+                counted(ids.len(), "feature"),
+                code.code,
+                code.about,
+                some(&ids)
+            );
+            let notice = match code.needs_a_look() {
+                true => Notice::finding("not-a-water", message).remedy(
+                    "if your rules protect it, name it in [[waters]] or [[exclusions]] of its own",
+                ),
+                false => Notice::note("not-a-water", message),
+            };
+            reading.notices.push(notice.in_file(file));
+        }
+    }
+}
+
+/// The book's class for a code that says one.
+fn nhd_class(
+    code: FeatureCode,
+    flow: Flow,
+    rule: &ClassRule,
+    classes: &Classes<'_>,
+) -> Option<String> {
+    let word = flow.word()?;
+    let lake = rule.mapped("lake");
+    if code.is_standing() && classes.has(lake) {
+        return Some(lake.to_owned());
+    }
+    Some(rule.mapped(word).to_owned())
+}
+
+/// Gives artificial paths and connectors the class of the water they run through, else the
+/// strictest of the reaches they join, from one to the next.
+fn settle_through(drafts: &mut [Draft], classes: &Classes<'_>, notices: &mut Vec<Notice>) {
+    let mut settled: BTreeMap<usize, (String, &str)> = BTreeMap::new();
+    let waiting: Vec<usize> = (0..drafts.len())
+        .filter(|nth| matches!(drafts[*nth].class, DraftClass::Through(_)))
+        .collect();
+    for &nth in &waiting {
+        if let Some(class) = body_around(&drafts[nth], drafts, classes) {
+            settled.insert(nth, (class, "the water it runs through"));
+        }
+    }
+    let mut ends: BTreeMap<(i64, i64), Vec<usize>> = BTreeMap::new();
+    for (nth, draft) in drafts.iter().enumerate() {
+        for end in draft.ends() {
+            ends.entry(end).or_default().push(nth);
+        }
+    }
+    loop {
+        let class_of = |nth: usize| {
+            drafts[nth].known().or_else(|| settled.get(&nth).map(|(class, _)| class.as_str()))
+        };
+        let joined = |nth: usize| {
+            let near = drafts[nth].ends().into_iter().flat_map(|end| ends[&end].iter().copied());
+            let known = near.filter(|other| *other != nth).filter_map(class_of);
+            known.min_by_key(|class| classes.rank(class)).map(str::to_owned)
+        };
+        let found: Vec<(usize, String)> = waiting
+            .iter()
+            .filter(|nth| !settled.contains_key(nth))
+            .filter_map(|&nth| Some((nth, joined(nth)?)))
+            .collect();
+        if found.is_empty() {
+            break;
+        }
+        for (nth, class) in found {
+            settled.insert(nth, (class, "the reaches it joins"));
+        }
+    }
+    note_through(drafts, &settled, notices);
+    for (nth, draft) in drafts.iter_mut().enumerate() {
+        match (settled.remove(&nth), &draft.class) {
+            (Some((class, _)), _) => draft.class = DraftClass::Known(class),
+            (None, DraftClass::Through(code)) => {
+                draft.class = DraftClass::Unclassified(Some(*code))
+            }
+            _ => {}
+        }
+    }
+}
+
+/// The class of the strictest body that holds the middle of a line.
+fn body_around(draft: &Draft, drafts: &[Draft], classes: &Classes<'_>) -> Option<String> {
+    let line = draft.lines()?.0.first()?;
+    let middle = Point(repair::middle(line));
+    let holds = |ground: &MultiPolygon| {
+        ground.bounding_rect().is_some_and(|rect| rect.contains(&middle))
+            && ground.contains(&middle)
+    };
+    drafts
+        .iter()
+        .filter(|other| matches!(&other.shape, WaterShape::Body(ground) if holds(ground)))
+        .filter_map(Draft::known)
+        .min_by_key(|class| classes.rank(class))
+        .map(str::to_owned)
+}
+
+/// One note for each file, code and class.
+fn note_through(
+    drafts: &[Draft],
+    settled: &BTreeMap<usize, (String, &str)>,
+    notices: &mut Vec<Notice>,
+) {
+    let mut groups: BTreeMap<(&str, u32, &str, &str), Vec<usize>> = BTreeMap::new();
+    for (nth, (class, from)) in settled {
+        let DraftClass::Through(code) = &drafts[*nth].class else { continue };
+        let key = (drafts[*nth].file.as_str(), code.code, class.as_str(), *from);
+        groups.entry(key).or_default().push(*nth);
+    }
+    for ((file, code, class, from), members) in groups {
+        let ids: Vec<&str> = members.iter().map(|nth| drafts[*nth].id.as_str()).collect();
+        let message = format!(
+            "{} {code} carries no flow class: taken as {class} from {from}, {}: {}",
+            FeatureCode::of(code).about,
+            counted(ids.len(), "feature"),
+            some(&ids)
+        );
+        let lines = members.iter().filter_map(|nth| drafts[*nth].lines()).flatten().cloned();
+        let place = Place::Frame(Geometry::MultiLineString(lines.collect()));
+        notices.push(Notice::note("class-taken-over", message).in_file(file).at(place));
+    }
+}
+
+/// Gives waters without a class the layer's default, else the class to be safe with.
+fn settle_unclassified(drafts: &mut [Draft], classes: &Classes<'_>, notices: &mut Vec<Notice>) {
+    let mut groups: BTreeMap<(String, Option<u32>, Option<String>), Vec<usize>> = BTreeMap::new();
+    for (nth, draft) in drafts.iter().enumerate() {
+        if let DraftClass::Unclassified(code) = &draft.class {
+            let key = (draft.file.clone(), code.map(|code| code.code), draft.default.clone());
+            groups.entry(key).or_default().push(nth);
+        }
+    }
+    for ((file, code, default), members) in groups {
+        let ids: Vec<&str> = members.iter().map(|nth| drafts[*nth].id.as_str()).collect();
+        let what = code.map_or_else(
+            || "no class is stated".to_owned(),
+            |code| format!("{} {code} carries no flow class", FeatureCode::of(code).about),
+        );
+        let class = default.clone().unwrap_or_else(|| classes.safe().to_owned());
+        let message =
+            format!("{what}: taken as {class}, {}: {}", counted(ids.len(), "feature"), some(&ids));
+        let notice = match &default {
+            Some(class) if !classes.has(class) => Notice::error(
+                "class-not-in-book",
+                format!("default class `{class}` is not in the rule book {}", classes.book.name()),
+            )
+            .remedy(format!("the book has {}", ticked(classes.names().into_iter()))),
+            Some(_) => Notice::note("class-by-default", message),
+            None => Notice::finding("class-unknown", message)
+                .remedy("look at them on the ground, and say what they are with class = { ..., default = \"...\" }"),
+        };
+        notices.push(notice.in_file(file));
+        for nth in members {
+            drafts[nth].class = DraftClass::Known(class.clone());
+        }
+    }
+}
+
+/// What makes two features one water, besides their id.
+type Facts = (String, Vec<String>, Option<u64>, &'static str);
+
+/// Waters by id. Features of one id that agree are one water; others get an id of their own.
+fn gathered(drafts: Vec<Draft>, layers: &[WaterLayer], notices: &mut Vec<Notice>) -> Vec<Water> {
+    let mut waters: BTreeMap<String, Water> = BTreeMap::new();
+    let mut of_facts: BTreeMap<(String, Facts), String> = BTreeMap::new();
+    let mut seen: BTreeMap<(Facts, Vec<Vec<(i64, i64)>>), String> = BTreeMap::new();
+    for draft in drafts {
+        let DraftClass::Known(class) = draft.class else { continue };
+        let width = draft.width.or_else(|| by_class(layers, &draft.file, &draft.shape, &class));
+        let kind = kind(&draft.shape);
+        let facts: Facts =
+            (class.clone(), draft.special.clone(), width.map(|width| width.0.to_bits()), kind);
+        let likeness = (facts.clone(), likeness(&draft.shape));
+        if let Some(first) = seen.get(&likeness) {
+            notices.push(duplicate(first, &draft.id, &draft.file));
+            continue;
+        }
+        seen.insert(likeness, draft.id.clone());
+        let key = (draft.id.clone(), facts);
+        if let Some(water) = of_facts.get(&key).and_then(|id| waters.get_mut(id)) {
+            join(&mut water.shape, draft.shape);
+            continue;
+        }
+        let id = own_id(&draft.id, &draft.file, &waters, notices);
+        of_facts.insert(key, id.clone());
+        let water = Water {
+            id: id.clone(),
+            name: draft.name,
+            class,
+            special: draft.special,
+            channel_width: width,
+            shape: draft.shape,
+            file: draft.file,
+        };
+        waters.insert(id, water);
+    }
+    waters.into_values().collect()
+}
+
+fn own_id(
+    id: &str,
+    file: &str,
+    waters: &BTreeMap<String, Water>,
+    notices: &mut Vec<Notice>,
+) -> String {
+    if !waters.contains_key(id) {
+        return id.to_owned();
+    }
+    let taken: Vec<&str> = waters.keys().map(String::as_str).collect();
+    let fresh = fresh_id(id, &taken);
+    let message = format!(
+        "two waters of different class, width or shape have the id {id}; one is called {fresh} here"
+    );
+    notices.push(Notice::note("same-id", message).in_file(file).on_feature(id));
+    fresh
+}
+
+fn kind(shape: &WaterShape) -> &'static str {
+    [Mapped::Centreline, Mapped::Banks, Mapped::Body]
+        .into_iter()
+        .find(|mapped| mapped.is_of(shape))
+        .map_or("", Mapped::word)
+}
+
+fn likeness(shape: &WaterShape) -> Vec<Vec<(i64, i64)>> {
+    match shape {
+        WaterShape::Centreline(lines) | WaterShape::Banks(lines) => repair::likeness(&lines.0),
+        WaterShape::Body(ground) => repair::likeness(&repair::rings_of(ground)),
+    }
+}
+
+fn by_class(layers: &[WaterLayer], file: &str, shape: &WaterShape, class: &str) -> Option<Metres> {
+    let layer =
+        layers.iter().find(|layer| layer.source.path == file && layer.shape.is_of(shape))?;
+    let WidthRule::ByClass(widths) = &layer.channel_width else { return None };
+    widths.iter().find(|(name, _)| name == class).map(|(_, width)| *width)
+}
+
+fn join(shape: &mut WaterShape, more: WaterShape) {
+    match (shape, more) {
+        (WaterShape::Centreline(lines), WaterShape::Centreline(more))
+        | (WaterShape::Banks(lines), WaterShape::Banks(more)) => lines.0.extend(more.0),
+        (WaterShape::Body(ground), WaterShape::Body(more)) => {
+            let mut polygons = std::mem::take(&mut ground.0);
+            polygons.extend(more.0);
+            *ground = repair::united_ground(polygons);
+        }
+        _ => {}
+    }
+}
