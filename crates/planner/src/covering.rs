@@ -302,7 +302,7 @@ impl Coverings {
             feature: exclusion.id.clone(),
             strip: None,
             water_class: None,
-            width: (exclusion.half_width.0 > 0.0).then(|| Metres(exclusion.half_width.0 * 2.0)),
+            width: (exclusion.half_width.0 > 0.0).then_some(Metres(exclusion.half_width.0 * 2.0)),
             permissions,
             season: None,
             retain: rule.and_then(|rule| rule.retain.clone()),

@@ -10,6 +10,7 @@
 
 mod covering;
 mod partition;
+mod works;
 
 pub mod ledger;
 pub mod natural;
@@ -22,6 +23,7 @@ use covering::Coverings;
 use plan::{BookUsed, UnitGround};
 use rulebook::RuleBook;
 use tract::{Citation, Confirmed, Notice, Progress, Severity, Tract};
+use works::Works;
 
 /// The cautions that every plan carries.
 pub const CAUTIONS: [&str; 5] = [
@@ -46,7 +48,9 @@ pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<P
     let (operable, trouble) = partition::operable(&tract.units, &zones);
     notices.extend(trouble);
     let unit_ids: Vec<String> = tract.units.iter().map(|unit| unit.id.clone()).collect();
-    let ledger = Ledger::of(&unit_ids, &zones);
+    let mut ledger = Ledger::of(&unit_ids, &zones);
+    let mut works = Works::of(tract, &zones, &mut ledger);
+    notices.append(&mut works.notices);
     let clauses = clauses_used(&coverings);
     notices.extend(unconfirmed(book, &clauses));
     if notices.iter().any(|notice| notice.severity == Severity::Error) {
@@ -75,9 +79,9 @@ pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<P
         zones,
         banks: coverings.runs,
         operable,
-        corridors: Vec::new(),
-        leave_strips: Vec::new(),
-        firebreaks: Vec::new(),
+        corridors: works.corridors,
+        leave_strips: works.leave_strips,
+        firebreaks: works.firebreaks,
         sites: coverings.rings,
         ledger,
         notices,

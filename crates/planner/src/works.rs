@@ -1,0 +1,233 @@
+//! Corridors and firebreaks: what is laid out on the parted units.
+
+use crate::covering::no_zone;
+use crate::ledger::{Ledger, OfWhich, rounded};
+use crate::plan::{BreakKind, Corridor, FirebreakRun, LeaveStrip, Zone};
+use geo::MultiPolygon;
+use layout::{BreakGround, CorridorSet, LayoutError};
+use rayon::prelude::*;
+use tract::{
+    BreakPath, CorridorWish, FirebreakWish, Metres, Notice, Operation, Permission, SquareMetres,
+    Tract, Unit, ZoneKind,
+};
+use zones::{Cover, ZoneError, overlay};
+
+/// What was laid out.
+#[derive(Default)]
+pub(crate) struct Works {
+    pub(crate) corridors: Vec<Corridor>,
+    pub(crate) leave_strips: Vec<LeaveStrip>,
+    pub(crate) firebreaks: Vec<FirebreakRun>,
+    pub(crate) notices: Vec<Notice>,
+}
+
+impl Works {
+    /// Lays out everything that the tract wishes for, and adds it to the ledger.
+    pub(crate) fn of(tract: &Tract, zones: &[Zone], ledger: &mut Ledger) -> Self {
+        let mut works = Self::default();
+        let parts: Vec<Self> = tract
+            .units
+            .par_iter()
+            .map(|unit| {
+                let zones: Vec<&Zone> = zones.iter().filter(|zone| zone.unit == unit.id).collect();
+                let mut works = Self::default();
+                for wish in tract.corridors.iter().filter(|wish| wished(&wish.units, unit)) {
+                    works.lay_corridors(unit, &zones, wish);
+                }
+                for wish in &tract.firebreaks {
+                    works.lay_firebreak(unit, &zones, wish);
+                }
+                works
+            })
+            .collect();
+        for (unit, part) in tract.units.iter().zip(parts) {
+            part.enter(&unit.id, ledger);
+            works.corridors.extend(part.corridors);
+            works.leave_strips.extend(part.leave_strips);
+            works.firebreaks.extend(part.firebreaks);
+            works.notices.extend(part.notices);
+        }
+        works
+    }
+
+    fn lay_corridors(&mut self, unit: &Unit, zones: &[&Zone], wish: &CorridorWish) {
+        let may_drive =
+            |zone: &Zone| *zone.permissions.of(Operation::Equipment) != Permission::Closed;
+        let laid = union_where(zones, may_drive).map_err(LayoutError::Zone).and_then(|passable| {
+            layout::corridors(&unit.ground, &passable, &wish.pattern, wish.shortest)
+        });
+        match laid {
+            Ok(set) => self.take_corridors(unit, set, wish.shortest),
+            Err(error) => self.notices.push(not_laid(unit, "corridors", &error)),
+        }
+    }
+
+    fn take_corridors(&mut self, unit: &Unit, set: CorridorSet, shortest: Metres) {
+        if set.dropped.pieces > 0 {
+            let message = format!(
+                "unit {}: {} corridor pieces shorter than {:.0} ft were left out, {:.0} ft in all",
+                unit.id,
+                set.dropped.pieces,
+                shortest.feet(),
+                set.dropped.length.feet()
+            );
+            let notice = Notice::note("short-corridors", message);
+            self.notices.push(notice.in_file(&unit.file).on_feature(&unit.id));
+        }
+        if set.pieces.is_empty() {
+            let message =
+                format!("unit {}: no corridor fits on the ground that machines may use", unit.id);
+            let notice = Notice::finding("no-corridors", message)
+                .remedy("look at the zones of the unit, or wish for shorter corridors");
+            self.notices.push(notice.in_file(&unit.file).on_feature(&unit.id));
+        }
+        self.corridors.extend(set.pieces.into_iter().map(|piece| Corridor {
+            unit: unit.id.clone(),
+            row: piece.row,
+            piece: piece.piece,
+            pattern: set.pattern.to_owned(),
+            line: piece.line,
+            ground: piece.ground,
+            length: piece.length,
+            azimuth_deg: piece.azimuth_deg,
+            area: piece.area,
+        }));
+        self.leave_strips.extend(set.leave_strips.into_iter().map(|strip| LeaveStrip {
+            unit: unit.id.clone(),
+            number: strip.number,
+            ground: strip.ground,
+            area: strip.area,
+            width: strip.width,
+        }));
+    }
+
+    fn lay_firebreak(&mut self, unit: &Unit, zones: &[&Zone], wish: &FirebreakWish) {
+        if let BreakPath::Boundary(units) = &wish.path
+            && !wished(units, unit)
+        {
+            return;
+        }
+        let laid = grounds_for_breaks(zones).map_err(LayoutError::Zone).and_then(|grounds| {
+            let [hand, road, water] = &grounds;
+            layout::firebreaks(
+                &unit.ground,
+                &wish.path,
+                wish.width,
+                &BreakGround { hand, road, water },
+            )
+        });
+        match laid {
+            Ok(runs) => self.firebreaks.extend(runs.into_iter().map(|run| FirebreakRun {
+                id: wish.id.clone(),
+                unit: unit.id.clone(),
+                kind: kind_of(run.kind),
+                lines: run.lines,
+                ground: run.ground,
+                width: run.width,
+                length: run.length,
+                area: run.area,
+                reason: reason(kind_of(run.kind), zones),
+            })),
+            Err(error) => {
+                self.notices.push(not_laid(unit, &format!("firebreak {}", wish.id), &error))
+            }
+        }
+    }
+
+    /// Adds the lines of one unit to the ledger.
+    fn enter(&self, unit: &str, ledger: &mut Ledger) {
+        let mut enter = |name: &str, count: usize, length_m: Option<f64>, area: SquareMetres| {
+            if count > 0 {
+                let name = name.to_owned();
+                let line = OfWhich { name, count, length_m, area, printed: rounded(area) };
+                ledger.add_of_which(unit, line);
+            }
+        };
+        let corridors = &self.corridors;
+        enter(
+            "corridors",
+            corridors.len(),
+            Some(corridors.iter().map(|corridor| corridor.length.0).sum()),
+            corridors.iter().map(|corridor| corridor.area).sum(),
+        );
+        let strips = &self.leave_strips;
+        enter("leave strips", strips.len(), None, strips.iter().map(|strip| strip.area).sum());
+        for kind in [BreakKind::Plowed, BreakKind::HandLine, BreakKind::Road, BreakKind::Water] {
+            let runs: Vec<_> = self.firebreaks.iter().filter(|run| run.kind == kind).collect();
+            enter(
+                &format!("firebreaks, {}", kind.word()),
+                runs.len(),
+                Some(runs.iter().map(|run| run.length.0).sum()),
+                runs.iter().map(|run| run.area).sum(),
+            );
+        }
+    }
+}
+
+/// Whether a wish holds for a unit: it names the unit, or none.
+fn wished(units: &[String], unit: &Unit) -> bool {
+    units.is_empty() || units.contains(&unit.id)
+}
+
+/// The union of the zones that `holds` of.
+fn union_where(zones: &[&Zone], holds: impl Fn(&Zone) -> bool) -> Result<MultiPolygon, ZoneError> {
+    let covers: Vec<Cover> =
+        zones.iter().filter(|zone| holds(zone)).map(|zone| Cover::Ground(&zone.ground)).collect();
+    let faces = overlay(&covers, |covers| (!covers.is_empty()).then_some(()))?;
+    Ok(faces.into_iter().next().map_or_else(|| MultiPolygon::new(vec![]), |face| face.ground))
+}
+
+/// Ground for hand lines, roads and open water of a unit.
+fn grounds_for_breaks(zones: &[&Zone]) -> Result<[MultiPolygon; 3], ZoneError> {
+    let no_plow = |zone: &Zone| *zone.permissions.of(Operation::Fireline) != Permission::Open;
+    Ok([
+        union_where(zones, no_plow)?,
+        union_where(zones, |zone| covered_by(zone, ZoneKind::Road))?,
+        union_where(zones, |zone| covered_by(zone, ZoneKind::Water))?,
+    ])
+}
+
+fn covered_by(zone: &Zone, kind: ZoneKind) -> bool {
+    let named = |words: &String| words.split(' ').next() == Some(kind.word());
+    zone.kind == kind || zone.also.iter().any(named)
+}
+
+fn kind_of(kind: layout::BreakKind) -> BreakKind {
+    match kind {
+        layout::BreakKind::Plowed => BreakKind::Plowed,
+        layout::BreakKind::HandLine => BreakKind::HandLine,
+        layout::BreakKind::Road => BreakKind::Road,
+        layout::BreakKind::Water => BreakKind::Water,
+    }
+}
+
+/// Why a break is not plowed, with what the rules say where it must be dug by hand.
+fn reason(kind: BreakKind, zones: &[&Zone]) -> Option<String> {
+    match kind {
+        BreakKind::Plowed => None,
+        BreakKind::Road => Some("the road serves as a break".to_owned()),
+        BreakKind::Water => Some("open water serves as a break".to_owned()),
+        BreakKind::HandLine => {
+            let mut said: Vec<String> = zones
+                .iter()
+                .filter(|zone| zone.kind != ZoneKind::Water)
+                .map(|zone| zone.permissions.of(Operation::Fireline))
+                .filter(|permission| **permission != Permission::Open)
+                .map(|permission| permission.to_string())
+                .collect();
+            said.sort();
+            said.dedup();
+            Some(format!("plowing a fireline is {} there", said.join(" or ")))
+        }
+    }
+}
+
+fn not_laid(unit: &Unit, what: &str, error: &LayoutError) -> Notice {
+    if let LayoutError::Zone(error) = error {
+        return no_zone(error, &unit.file, &unit.id);
+    }
+    Notice::error("not-laid-out", format!("unit {}: {what}: {error}", unit.id))
+        .remedy(error.remedy())
+        .in_file(&unit.file)
+        .on_feature(&unit.id)
+}
