@@ -29,7 +29,28 @@ const SHA256: &str = env!("LEAVESTRIP_PROJ_DB_SHA256");
 /// folders without a fitting database, or the cache folder cannot be written.
 pub fn check() -> Result<(), Notice> {
     static STATE: OnceLock<Result<(), Notice>> = OnceLock::new();
-    STATE.get_or_init(|| check_environment(variable()).and_then(|()| try_out())).clone()
+    STATE
+        .get_or_init(|| {
+            check_environment(variable()).and_then(|()| share()).and_then(|()| try_out())
+        })
+        .clone()
+}
+
+/// Shows GDAL the database too: built into the binary, it has the same PROJ and no other database.
+#[cfg(feature = "bundled")]
+fn share() -> Result<(), Notice> {
+    if variable().is_some() {
+        return Ok(());
+    }
+    let folder = folder()?;
+    gdal::config::set_config_option("PROJ_DATA", &folder.display().to_string())
+        .map_err(|cause| fault(format!("proj.db cannot be given to GDAL: {cause}")))
+}
+
+/// The system's GDAL has its own PROJ, which finds its own database.
+#[cfg(not(feature = "bundled"))]
+fn share() -> Result<(), Notice> {
+    Ok(())
 }
 
 /// A builder that finds the database.
