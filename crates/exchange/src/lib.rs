@@ -12,5 +12,7 @@ pub mod repair;
 pub mod tract_file;
 pub mod vector;
 mod waters;
+pub mod write;
 
 pub use read::read_tract;
+pub use write::write_plan;

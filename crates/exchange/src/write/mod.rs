@@ -1,0 +1,91 @@
+//! The files of a plan, written whole or not at all.
+//!
+//! | module | holds |
+//! |---|---|
+//! | `layers` | the columns of every layer, which all writers and the reference page use |
+//! | `outline` | geometry made ready for output: projected, rounded, cut, wound |
+//! | `geojson` | RFC 7946 files |
+//! | `geopackage` | all layers in one file, in the contract's coordinate system |
+//! | [`ledger`] | the acreage account as JSON, CSV and a plain table |
+//! | `notices` | everything found, as JSON |
+//! | `provenance` | `plan.json` |
+//! | `drawing` | `zones.svg` |
+//! | `folder` | the temporary folder that takes the target's place at the end |
+//! | `reference` | the reference page of all this |
+
+mod drawing;
+mod folder;
+mod geojson;
+mod geopackage;
+mod layers;
+pub mod ledger;
+mod notices;
+mod outline;
+mod provenance;
+mod reference;
+#[cfg(test)]
+mod tests;
+
+pub use ledger::ledger_table;
+pub use reference::layers_page;
+
+use crate::crs::Projector;
+use folder::Folder;
+use outline::{Degrees, Ways};
+use planner::Plan;
+use std::path::{Path, PathBuf};
+use tract::{Notice, Progress};
+
+/// The paths of the files that were written into the folder `out`, `plan.json` last.
+///
+/// Everything is first written into a folder beside `out`, which takes its place only when all is
+/// on the disk. A folder that exists is replaced if `force` is given and it holds nothing but an
+/// earlier plan.
+///
+/// # Errors
+/// Notices with the codes `out-exists`, `out-not-a-plan`, `out-not-writable`, `disk-full`,
+/// `write-failed`, or those of [`Projector`]; then nothing has been changed on the disk.
+pub fn write_plan(
+    plan: &Plan,
+    out: &Path,
+    force: bool,
+    progress: &dyn Progress,
+) -> Result<Vec<PathBuf>, Vec<Notice>> {
+    write_whole(plan, out, force, progress).map_err(|notice| vec![notice])
+}
+
+fn write_whole(
+    plan: &Plan,
+    out: &Path,
+    force: bool,
+    progress: &dyn Progress,
+) -> Result<Vec<PathBuf>, Notice> {
+    let ways = Ways {
+        lonlat: Projector::lonlat_wgs84_from_frame(&plan.frame)?,
+        contract: Projector::crs_from_frame(&plan.contract_crs, &plan.frame)?,
+        from_lonlat: Projector::to_frame(crate::crs::LONLAT_WGS84, &plan.frame)?,
+    };
+    let layers = layers::all();
+    progress.begin("writing", Some(layers.len() as u64 + 2));
+    let mut folder = Folder::beside(out, force)?;
+    let degrees = Degrees::around(plan.frame.centre_lon_deg);
+    for layer in layers.iter().filter(|layer| layer.as_geojson()) {
+        let mut file = folder.create(&format!("{}.geojson", layer.name()))?;
+        geojson::write(layer.as_ref(), plan, &ways, degrees, &mut file)?;
+        folder.keep(file)?;
+        progress.advance(1);
+    }
+    let package = geopackage::bytes(&layers, plan, &ways)?;
+    folder.write("plan.gpkg", &package)?;
+    drop(package);
+    progress.advance(1);
+    folder.write("notices.json", notices::json(plan, &ways)?.as_bytes())?;
+    folder.write("ledger.json", ledger::json(&plan.ledger).as_bytes())?;
+    folder.write("ledger.csv", ledger::csv(&plan.ledger).as_bytes())?;
+    folder.write("zones.svg", drawing::svg(plan).as_bytes())?;
+    let account = provenance::json(plan, folder.written());
+    folder.write(folder::MARK, account.as_bytes())?;
+    let paths = folder.take_place()?;
+    progress.end();
+    Ok(paths)
+}

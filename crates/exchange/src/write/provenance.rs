@@ -1,0 +1,74 @@
+//! `plan.json`: what a plan was made from, by what, and what was written.
+
+use super::folder::{MARK, Written};
+use super::outline::{DECIMALS, LONGEST_EDGE_M};
+use planner::Plan;
+use serde_json::{Value, json};
+use tract::{Citation, Grid};
+
+/// The text of `plan.json`.
+pub(super) fn json(plan: &Plan, written: &[Written]) -> String {
+    let account = json!({
+        "format": "leavestrip plan, 1",
+        "program": { "name": "leavestrip", "version": env!("CARGO_PKG_VERSION") },
+        "libraries": { "gdal": gdal::version::version_info("RELEASE_NAME"), "proj": proj_version() },
+        "title": plan.title,
+        "cautions": plan.cautions,
+        "rule_book": rule_book(plan),
+        "frame": {
+            "proj": plan.frame.proj_string(),
+            "centre_lon_deg": plan.frame.centre_lon_deg,
+            "centre_lat_deg": plan.frame.centre_lat_deg,
+            "geographic_crs": plan.frame.geographic_crs,
+        },
+        "contract_crs": plan.contract_crs,
+        "options": {
+            "grid_m": Grid::MILLIMETRE.cell_m(),
+            "geojson_decimals": DECIMALS,
+            "longest_written_edge_m": LONGEST_EDGE_M,
+        },
+        "inputs": plan.provenance.inputs,
+        "outputs": written.iter().map(output).collect::<Vec<Value>>(),
+    });
+    format!("{account:#}\n")
+}
+
+fn proj_version() -> Option<String> {
+    proj::ProjBuilder::new().lib_info().ok().map(|info| info.version)
+}
+
+fn rule_book(plan: &Plan) -> Value {
+    let book = &plan.book;
+    json!({
+        "name": book.name,
+        "title": book.title,
+        "edition": book.edition,
+        "all_confirmed": book.clauses.iter().all(|clause| clause.confirmed.is_confirmed()),
+        "clauses": book.clauses.iter().map(clause).collect::<Vec<Value>>(),
+    })
+}
+
+fn clause(citation: &Citation) -> Value {
+    json!({
+        "clause": citation.clause,
+        "source": citation.source,
+        "edition": citation.edition,
+        "page": citation.page,
+        "confirmed": citation.confirmed.word(),
+    })
+}
+
+fn output(file: &Written) -> Value {
+    json!({ "file": file.name, "bytes": file.bytes, "sha256": file.sha256 })
+}
+
+/// The files that the `plan.json` with this text lists, itself among them; none if it is not one.
+pub(super) fn files_of(text: &str) -> Vec<String> {
+    let account: Value = serde_json::from_str(text).unwrap_or_default();
+    let ours = account["format"].as_str().is_some_and(|format| format.starts_with("leavestrip"));
+    let Some(outputs) = account["outputs"].as_array().filter(|_| ours) else {
+        return vec![];
+    };
+    let names = outputs.iter().filter_map(|output| output["file"].as_str());
+    names.chain([MARK]).map(str::to_owned).collect()
+}

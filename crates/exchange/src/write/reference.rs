@@ -1,0 +1,81 @@
+//! The reference page of the files of a plan, from the tables that the writers use.
+
+use super::layers::{self, Holds, Layer, Shapes};
+use super::ledger::CSV_COLUMNS;
+
+/// The page `docs/reference/layers.md`: every file, every layer, every column.
+pub fn layers_page() -> String {
+    let mut page = HEAD.to_owned();
+    for layer in layers::all() {
+        page.push_str(&section(layer.as_ref()));
+    }
+    page.push_str("\n## `ledger.csv`\n\n| column | what |\n|---|---|\n");
+    for (name, about) in CSV_COLUMNS {
+        page.push_str(&format!("| `{name}` | {about} |\n"));
+    }
+    page.push_str(FOOT);
+    page
+}
+
+const HEAD: &str = "\
+# The files of a plan
+
+This page is generated from the program; do not edit it.
+
+`leavestrip plan` writes one folder, whole or not at all. Each layer below is a file
+`<name>.geojson` (RFC 7946: longitude and latitude on WGS 84, nine decimals, cut at the
+antimeridian, `bbox` at the end) and a layer of `plan.gpkg` (in the contract's coordinate system);
+three are in `plan.gpkg` alone. A layer without features is written, empty. Edges longer than 25 m
+carry further vertices, so that neighbours still share their borders after projection.
+Feet are international feet, acres follow from them.
+
+Plans are aids: local codes and a licensed professional decide, and widths are marked on the
+ground.
+";
+
+const FOOT: &str = "
+## `ledger.json`
+
+`units`, the account of each unit in order, and `tract`, their sum. Each account has `gross`,
+`states` (`closed`, `limited`, `open`), `net_operable`, `parts` (`zone`, `strip`, `state`) and
+`of_which` (`name`, `count`, `length_ft`, `share_of_net_operable_pct`), each with `acres` and
+`printed_acres`. Printed figures of the tract are the sums of the printed rows.
+
+## `notices.json`
+
+`notices`, each with the columns of the layer `notices` and `place`: a GeoJSON geometry on WGS 84,
+or `file_coordinates` where no more is known, or null.
+
+## `zones.svg`
+
+A drawing of the plan, north up, with a scale bar; for a quick look, not for the contract.
+
+## `plan.json`
+
+Where the plan came from: `program`, `libraries`, `rule_book` with each clause used and how far it is
+confirmed, `frame`, `contract_crs`, `options`, `inputs` with SHA-256, coordinate system and datum
+operation, and `outputs`: every other file of the folder with its size and SHA-256.
+";
+
+fn section(layer: &dyn Layer) -> String {
+    let shapes = match layer.shapes() {
+        Shapes::Areas => "Areas",
+        Shapes::Lines => "Lines",
+        Shapes::Any => "Points, lines or areas",
+    };
+    let file = if layer.as_geojson() { "" } else { ", in `plan.gpkg` alone" };
+    let about = layer.about();
+    let mut text = format!(
+        "\n## `{}`\n\n{about} {shapes}{file}.\n\n| column | holds | what |\n|---|---|---|\n",
+        layer.name()
+    );
+    for head in layer.heads() {
+        let holds = match head.holds {
+            Holds::Text => "text".to_owned(),
+            Holds::Whole => "whole number".to_owned(),
+            Holds::Decimals(decimals) => format!("number, {decimals} decimals"),
+        };
+        text.push_str(&format!("| `{}` | {holds} | {} |\n", head.name, head.about));
+    }
+    text
+}
