@@ -439,6 +439,8 @@ fn operation_at(shift: &Proj, near: Coord) -> DatumOperation {
     let _ = shift.convert((near.x, near.y));
     let info = shift.proj_info();
     let description = info.description.unwrap_or_else(|| "unknown".to_owned());
+    let shifts = description.split(" + ").filter(|step| !step.starts_with("axis order change"));
+    let description = shifts.collect::<Vec<_>>().join(" + ");
     let is_ballpark = description.to_lowercase().contains("ballpark");
     let accuracy_m = Some(info.accuracy).filter(|accuracy| *accuracy >= 0.0 && !is_ballpark);
     DatumOperation { description, accuracy_m }

@@ -9,12 +9,13 @@ use crate::tract_file::{self, Source, TractFile, UnitLayer};
 use crate::vector::{self, Layer, Part, RawFeature, counted, some};
 use crate::{fingerprint, places, waters};
 use geo::{Area, BooleanOps, BoundingRect, Coord, Geometry, Intersects, MultiPolygon, Rect};
+use geo::{Euclidean, Length};
 use rulebook::RuleBook;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 use tract::strict::ticked;
-use tract::{Frame, Grid, Input, Notice, Place, Progress, Provenance, Severity};
+use tract::{Frame, Grid, Input, Metres, Notice, Place, Progress, Provenance, Severity};
 use tract::{SquareMetres, Tract, Unit};
 
 /// Waters and exclusions farther from the units' extent than this are not kept, metres.
@@ -25,6 +26,9 @@ pub const SITE_REACH_M: f64 = 10_000.0;
 
 /// Units this far from the country that a coordinate system is meant for are a finding, degrees.
 const FAR_OUTSIDE_DEG: f64 = 2.0;
+
+/// A unit that is narrower than this on average is a sliver.
+const SLIVER: Metres = Metres(2.0);
 
 /// Two units that share more than this overlap, square metres.
 const OVERLAP_M2: f64 = 1.0;
@@ -412,6 +416,7 @@ impl Reading<'_> {
         units: &UnitLayer,
     ) -> Option<Unit> {
         let (ground, exact) = self.ground(feature, &layer.file, way)?;
+        self.note_shape(feature, &ground, &layer.file);
         let lonlat = back.convert_all(exact.as_ref().unwrap_or(&ground));
         let lonlat = self.keep(lonlat.map_err(|notice| notice.in_file(&layer.file)))?;
         let ellipsoid = self.frame.as_ref()?.ellipsoid;
@@ -427,6 +432,28 @@ impl Reading<'_> {
             ellipsoidal_area: crs::ellipsoidal_area(&lonlat, ellipsoid),
             file: layer.file.clone(),
         })
+    }
+
+    /// Notes repeated vertices and slivers: they do no harm, but often mean a slip of the hand.
+    fn note_shape(&mut self, feature: &RawFeature, ground: &MultiPolygon, file: &str) {
+        let about = |notice: Notice| notice.in_file(file).on_feature(&feature.id);
+        let repeated: usize = feature.parts.iter().map(Part::repeated_vertices).sum();
+        if repeated > 0 {
+            let times = if repeated == 1 { "once".to_owned() } else { format!("{repeated} times") };
+            let message = format!("unit {} repeats a vertex {times}; it is used once", feature.id);
+            self.notices.push(about(Notice::note("repeated-vertex", message)));
+        }
+        let rings = repair::rings_of(ground);
+        let length: f64 = rings.iter().map(|ring| Euclidean.length(ring)).sum();
+        let width = Metres(2.0 * ground.unsigned_area() / length);
+        if width < SLIVER {
+            let message =
+                format!("unit {} is a sliver, {:.1} ft wide on average", feature.id, width.feet());
+            let notice = Notice::finding("sliver", message)
+                .at(Place::Frame(ground.clone().into()))
+                .remedy("check that it is meant, and not a gap between two outlines");
+            self.notices.push(about(notice));
+        }
     }
 
     /// The ground of a polygon feature, and the same before the grid; none with the reason noted.

@@ -2,6 +2,7 @@
 //!
 //! Files are opened for reading only; a GeoPackage as immutable, so that nothing is written beside
 //! it. Z and M are dropped. Multi-part shapes and collections are taken apart.
+#![allow(clippy::disallowed_methods, reason = "the door to files: layers")]
 
 use crate::crs::CoordinateSystem;
 use crate::tract_file::Source;
@@ -62,6 +63,17 @@ impl Part {
             Self::Point(_) => "point",
             Self::Line(_) => "line",
             Self::Rings(_) => "polygon",
+        }
+    }
+
+    /// How many vertices repeat the one before them.
+    pub fn repeated_vertices(&self) -> usize {
+        let repeated =
+            |line: &Vec<Coord>| line.windows(2).filter(|pair| pair[0] == pair[1]).count();
+        match self {
+            Self::Point(_) => 0,
+            Self::Line(line) => repeated(line),
+            Self::Rings(rings) => rings.iter().map(repeated).sum(),
         }
     }
 
@@ -129,12 +141,11 @@ pub fn read(
         features: Vec::new(),
         notices: Vec::new(),
     };
-    read.take(&mut layer, source, fields);
+    read.take(&mut layer, folder, source, fields);
+    let looked_at = read.notices.len();
     read.check_range();
-    match read.notices.iter().any(|notice| notice.severity == tract::Severity::Error) {
-        true => Err(read.notices),
-        false => Ok(read),
-    }
+    // Faults of single features do not hide those of others; a layer that lies elsewhere does.
+    if read.notices.len() > looked_at { Err(read.notices) } else { Ok(read) }
 }
 
 fn open(folder: &Path, source: &Source) -> Result<Dataset, Notice> {
@@ -317,24 +328,26 @@ fn unknown_datum(source: &Source, crs: &CoordinateSystem) -> Notice {
 }
 
 impl Layer {
-    fn take(&mut self, layer: &mut GdalLayer<'_>, source: &Source, fields: &[&str]) {
+    fn take(&mut self, layer: &mut GdalLayer<'_>, folder: &Path, source: &Source, fields: &[&str]) {
         let stem = Path::new(&self.file)
             .file_stem()
             .map_or_else(|| self.file.clone(), |stem| stem.to_string_lossy().into_owned());
-        let mut without: Vec<(String, Option<String>)> = Vec::new();
+        let mut without: Vec<(usize, String)> = Vec::new();
         for (nth, feature) in layer.features().enumerate() {
             let number = feature.fid().unwrap_or(nth as u64);
             let id = source.id.as_ref().and_then(|field| value(&feature, field));
             let id = id.unwrap_or_else(|| format!("{stem}:{number}"));
-            let parts = feature.geometry().filter(|shape| shape.has_gdal_ptr()).map(taken_apart);
-            match parts {
-                Some(Ok(parts)) if !parts.is_empty() => {
+            match feature.geometry().map_or(Ok(Vec::new()), taken_apart) {
+                Ok(parts) if parts.is_empty() => without.push((nth, id)),
+                Ok(parts) => {
                     let values = fields.iter().map(|field| value(&feature, field)).collect();
                     self.keep(RawFeature { id, values, parts });
                 }
-                Some(Err(kind)) => self.notices.push(self.strange(&id, kind)),
-                _ => without.push((id, heard().into_iter().next())),
+                Err(kind) => self.notices.push(self.strange(&id, kind)),
             }
+        }
+        if source.filter.is_none() {
+            self.refuse_lost_positions(folder, &mut without);
         }
         self.note_missing(&without);
     }
@@ -365,22 +378,35 @@ impl Layer {
             .remedy("convert curves and surfaces to straight lines and polygons")
     }
 
-    fn note_missing(&mut self, without: &[(String, Option<String>)]) {
-        let (broken, empty): (Vec<_>, Vec<_>) =
-            without.iter().partition(|(_, said)| said.is_some());
-        for (id, said) in broken {
-            let said = said.as_deref().unwrap_or_default();
-            let message = format!("the positions of feature {id} cannot be read: {said}");
-            let notice = Notice::error("bad-position", message)
-                .in_file(&self.file)
-                .on_feature(id)
-                .remedy("each position needs two numbers; correct it in the file");
-            self.notices.push(notice);
+    /// GDAL gives no geometry where GeoJSON has a position with too few numbers, and says nothing.
+    fn refuse_lost_positions(&mut self, folder: &Path, without: &mut Vec<(usize, String)>) {
+        let is_json = Path::new(&self.file).extension().is_some_and(|end| {
+            end.eq_ignore_ascii_case("geojson") || end.eq_ignore_ascii_case("json")
+        });
+        if without.is_empty() || !is_json {
+            return;
         }
+        let Ok(text) = std::fs::read(folder.join(&self.file)) else { return };
+        let Ok(json) = serde_json::from_slice::<serde_json::Value>(&text) else { return };
+        without.retain(|(nth, id)| {
+            let first = json["features"][nth]["geometry"]["coordinates"].get(0);
+            if first.is_some() {
+                let message = format!("feature {id} has a position that is not two numbers");
+                let notice = Notice::error("bad-position", message)
+                    .in_file(&self.file)
+                    .on_feature(id)
+                    .remedy("give each position its longitude and latitude");
+                self.notices.push(notice);
+            }
+            first.is_none()
+        });
+    }
+
+    fn note_missing(&mut self, empty: &[(usize, String)]) {
         if empty.is_empty() {
             return;
         }
-        let ids: Vec<&str> = empty.iter().map(|(id, _)| id.as_str()).collect();
+        let ids: Vec<&str> = empty.iter().map(|(_, id)| id.as_str()).collect();
         let message =
             format!("{} with no geometry, left out: {}", counted(ids.len(), "feature"), some(&ids));
         let notice = Notice::finding("no-geometry", message)
@@ -492,6 +518,11 @@ fn value(feature: &Feature<'_>, field: &str) -> Option<String> {
 fn taken_apart(shape: &Geometry) -> Result<Vec<Part>, String> {
     let kind = geometry_type_flatten(shape.geometry_type());
     match kind {
+        // A null geometry, which GDAL complains of when it is asked what it is.
+        OGRwkbGeometryType::wkbUnknown => {
+            let _ = heard();
+            Ok(Vec::new())
+        }
         _ if shape.is_empty() => Ok(Vec::new()),
         OGRwkbGeometryType::wkbPoint => {
             let (x, y, _) = shape.get_point(0);
