@@ -567,7 +567,7 @@ fn overlap(one: &Unit, two: &Unit) -> Option<Notice> {
 #[derive(Default)]
 struct Grounds {
     units: Vec<Unit>,
-    seen: BTreeMap<Vec<Vec<(i64, i64)>>, String>,
+    seen: BTreeMap<repair::Likeness, String>,
 }
 
 impl Grounds {

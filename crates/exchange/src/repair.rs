@@ -499,10 +499,13 @@ pub fn points(parts: &[Part], way: &Way) -> Result<Vec<Point>, Notice> {
         .collect()
 }
 
+/// The cells of all rings and lines of a shape, see [`likeness`].
+pub type Likeness = Vec<Vec<(i64, i64)>>;
+
 /// What two shapes have in common exactly if they cover the same places: all vertices in cells,
 /// each ring and line begun and turned in one way.
-pub fn likeness(rings: &[LineString]) -> Vec<Vec<(i64, i64)>> {
-    let mut all: Vec<Vec<(i64, i64)>> = rings.iter().map(|line| likeness_of(line)).collect();
+pub fn likeness(rings: &[LineString]) -> Likeness {
+    let mut all: Likeness = rings.iter().map(likeness_of).collect();
     all.sort();
     all
 }

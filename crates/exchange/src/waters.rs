@@ -5,7 +5,7 @@
 
 use crate::hydrography::{ClassRule, FeatureCode, Flow};
 use crate::read::{Placed, REACH_M, Reading, duplicate, fresh_id};
-use crate::repair;
+use crate::repair::{self, Likeness};
 use crate::tract_file::{Mapped, SpecialRule, WaterLayer, WidthRule};
 use crate::vector::{RawFeature, counted, some};
 use geo::{BoundingRect, Contains, Geometry, MultiLineString, MultiPolygon, Point};
@@ -102,7 +102,7 @@ struct Draft {
     width: Option<Metres>,
     shape: WaterShape,
     file: String,
-    /// Number of the layer's table, for its rules.
+    /// The layer's class for what is not classified.
     default: Option<String>,
 }
 
@@ -484,7 +484,7 @@ type Facts = (String, Vec<String>, Option<u64>, &'static str);
 fn gathered(drafts: Vec<Draft>, layers: &[WaterLayer], notices: &mut Vec<Notice>) -> Vec<Water> {
     let mut waters: BTreeMap<String, Water> = BTreeMap::new();
     let mut of_facts: BTreeMap<(String, Facts), String> = BTreeMap::new();
-    let mut seen: BTreeMap<(Facts, Vec<Vec<(i64, i64)>>), String> = BTreeMap::new();
+    let mut seen: BTreeMap<(Facts, Likeness), String> = BTreeMap::new();
     for draft in drafts {
         let DraftClass::Known(class) = draft.class else { continue };
         let width = draft.width.or_else(|| by_class(layers, &draft.file, &draft.shape, &class));
@@ -543,7 +543,7 @@ fn kind(shape: &WaterShape) -> &'static str {
         .map_or("", Mapped::word)
 }
 
-fn likeness(shape: &WaterShape) -> Vec<Vec<(i64, i64)>> {
+fn likeness(shape: &WaterShape) -> Likeness {
     match shape {
         WaterShape::Centreline(lines) | WaterShape::Banks(lines) => repair::likeness(&lines.0),
         WaterShape::Body(ground) => repair::likeness(&repair::rings_of(ground)),
