@@ -173,7 +173,7 @@ fn wished(units: &[String], unit: &Unit) -> bool {
 fn union_where(zones: &[&Zone], holds: impl Fn(&Zone) -> bool) -> Result<MultiPolygon, ZoneError> {
     let covers: Vec<Cover> =
         zones.iter().filter(|zone| holds(zone)).map(|zone| Cover::Ground(&zone.ground)).collect();
-    let faces = overlay(&covers, |covers| (!covers.is_empty()).then_some(()))?;
+    let faces = overlay(&covers, |_| Some(()))?;
     Ok(faces.into_iter().next().map_or_else(|| MultiPolygon::new(vec![]), |face| face.ground))
 }
 

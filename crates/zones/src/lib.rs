@@ -3,6 +3,8 @@
 //! | item | what it gives |
 //! |---|---|
 //! | [`Bank`] | lines that widths are measured from, in one form whatever their order and direction |
+//! | [`Ribbon`] | the ground beside a line: one side, widths that change along it, flat ends |
+//! | [`inset`] | the part of a polygon farther from its border than a distance |
 //! | [`partition`] | a unit parted by everything that covers it, as one coverage |
 //! | [`overlay`] | the same without a unit |
 //! | [`ground_within`] | all ground within a distance of a bank |
@@ -21,11 +23,13 @@ mod nesting;
 mod noding;
 mod outline;
 mod partition;
+mod ribbon;
 pub mod validate;
 
 pub use bank::Bank;
 pub use outline::excess_allowed;
 pub use partition::{Cover, Face, area_of, ground_within, overlay, partition};
+pub use ribbon::{Ribbon, RibbonEnd, RibbonSide, Stretch, inset};
 
 /// Why a zone could not be drawn.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -36,6 +40,12 @@ pub enum ZoneError {
     ShortBank {
         /// One of its points, if it has any, metres in the frame.
         at: Option<geo::Coord>,
+    },
+    /// A width or distance is negative or not a number.
+    #[error("the width {width_m} m is negative or not a number")]
+    NegativeWidth {
+        /// The width, metres.
+        width_m: f64,
     },
     /// No snapping made the arrangement sound.
     #[error("no grid up to {coarsest_mm} mm gives a sound partition near {:.1} E {:.1} N of the frame's centre", at.x, at.y)]

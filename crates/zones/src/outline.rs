@@ -136,14 +136,22 @@ impl Rings {
 /// The directions of the tangents that stand for an arc of some radius.
 #[derive(Debug)]
 pub(crate) struct Fan {
-    radius_mm: f64,
+    pub(crate) radius_mm: f64,
     directions: Vec<(f64, f64)>,
 }
 
 impl Fan {
-    /// The fan for a strip of `width`.
+    /// The fan for a strip of `width`, a little wider.
     pub(crate) fn new(width: Metres) -> Self {
-        let radius_mm = width.0 * 1000.0 + MARGIN_MM;
+        Self::with_radius(width, width.0 * 1000.0 + MARGIN_MM)
+    }
+
+    /// The fan for a distance that straight sides keep to the millimetre.
+    pub(crate) fn exact(distance: Metres) -> Self {
+        Self::with_radius(distance, distance.0 * 1000.0)
+    }
+
+    fn with_radius(width: Metres, radius_mm: f64) -> Self {
         let sagitta = excess_allowed(width).0 * 1000.0 - MARGIN_MM - ROUNDING_MM;
         let angle = 2.0 * libm::acos(radius_mm / (radius_mm + sagitta));
         let quarter = (std::f64::consts::FRAC_PI_2 / angle).ceil().max(1.0) as usize;
@@ -389,7 +397,7 @@ fn draw_turn(
 }
 
 /// The tangents from direction `from` counter-clockwise to `to`.
-fn draw_arc(at: Knot, from: (f64, f64), to: (f64, f64), fan: &Fan, rings: &mut Rings) {
+pub(crate) fn draw_arc(at: Knot, from: (f64, f64), to: (f64, f64), fan: &Fan, rings: &mut Rings) {
     let count = fan.directions.len();
     let mut last = from;
     let mut nth = fan.first_after(from);
@@ -421,7 +429,7 @@ fn corner(at: Knot, fan: &Fan, one: (f64, f64), two: (f64, f64)) -> Knot {
 }
 
 /// The point at the radius in one direction.
-fn offset(at: Knot, fan: &Fan, direction: (f64, f64)) -> Knot {
+pub(crate) fn offset(at: Knot, fan: &Fan, direction: (f64, f64)) -> Knot {
     let (x, y) = (direction.0 * fan.radius_mm, direction.1 * fan.radius_mm);
     Knot::near_mm(f64::from(at.x) + x, f64::from(at.y) + y)
 }

@@ -5,6 +5,7 @@ use crate::arrangement::{Ground, Shell, dissolve};
 use crate::bank::Bank;
 use crate::lattice::{Extent, Knot, doubled_area};
 use crate::outline::{Fan, Rings, draw_strip};
+use crate::ribbon::Ribbon;
 use geo::{LineString, MultiPolygon, Polygon};
 use std::collections::BTreeMap;
 use tract::{Metres, SquareMetres};
@@ -16,6 +17,10 @@ pub enum Cover<'a> {
     Ground(&'a MultiPolygon),
     /// All ground within a distance of a bank, and the water that a bank runs around.
     Within(&'a Bank, Metres),
+    /// The same with straight sides at the distance to the millimetre, not a little beyond.
+    Inside(&'a Bank, Metres),
+    /// The ground of a ribbon.
+    Beside(&'a Ribbon),
 }
 
 /// The ground of one kind.
@@ -76,7 +81,7 @@ pub fn partition<K: Ord>(
     })
 }
 
-/// Overlays `covers` and dissolves the faces by kind; what has no kind is left out.
+/// Overlays `covers` and dissolves the faces by kind; what has no kind, or no cover, is left out.
 ///
 /// As [`partition`], without a unit: nothing is clipped.
 ///
@@ -118,8 +123,7 @@ pub fn overlay<K: Ord>(
 /// # Ok::<(), zones::ZoneError>(())
 /// ```
 pub fn ground_within(bank: &Bank, distance: Metres) -> Result<MultiPolygon, ZoneError> {
-    let faces =
-        overlay(&[Cover::Within(bank, distance)], |covers| (!covers.is_empty()).then_some(()))?;
+    let faces = overlay(&[Cover::Within(bank, distance)], |_| Some(()))?;
     Ok(faces.into_iter().next().map_or_else(|| MultiPolygon::new(vec![]), |face| face.ground))
 }
 
@@ -157,6 +161,9 @@ fn arrange<K: Ord>(
             &coarser
         };
         let dissolved = dissolve(rings, |labels| {
+            if labels.is_empty() {
+                return None;
+            }
             let labels: Vec<usize> = labels.iter().map(|&label| label as usize).collect();
             let next = kinds.len();
             Some(*kinds.entry(kind_of(&labels)?).or_insert(next))
@@ -220,6 +227,10 @@ fn draw(covers: &[Cover], window: Option<&Extent>) -> Rings {
                 });
                 draw_strip(bank, &fans[nth].1, window, label, &mut rings);
             }
+            Cover::Inside(bank, distance) => {
+                draw_strip(bank, &Fan::exact(*distance), window, label, &mut rings);
+            }
+            Cover::Beside(ribbon) => ribbon.draw(label, &mut rings),
         }
     }
     rings
@@ -267,7 +278,8 @@ fn extent_of(ground: &MultiPolygon) -> Extent {
 fn reaches(cover: &Cover, window: &Extent) -> bool {
     match cover {
         Cover::Ground(ground) => extent_of(ground).meets(window),
-        Cover::Within(bank, distance) => {
+        Cover::Beside(ribbon) => ribbon.extent().meets(window),
+        Cover::Within(bank, distance) | Cover::Inside(bank, distance) => {
             let reach = (distance.0 * 1000.0 * 1.001 + 20.0).ceil() as i32;
             bank.extent().grown(reach).meets(window)
         }

@@ -9,7 +9,10 @@ use geo::{
 use std::collections::HashMap;
 use tract::Metres;
 use zones::validate::{check_coverage, first_fault};
-use zones::{Bank, Cover, Face, area_of, excess_allowed, ground_within, partition};
+use zones::{
+    Bank, Cover, Face, Ribbon, RibbonEnd, RibbonSide, Stretch, area_of, excess_allowed,
+    ground_within, inset, overlay, partition,
+};
 
 /// Splitmix64, a published generator in the public domain.
 struct Dice(u64);
@@ -228,4 +231,98 @@ fn order_direction_splits_and_repeats_do_not_matter() {
         };
         assert_eq!(part(&straight), part(&twisted), "tract {nth}");
     }
+}
+
+/// A stretch of the whole line with flat ends.
+fn flat(side: RibbonSide, width_from: f64, width_to: f64, from: f64, to: f64) -> Stretch {
+    Stretch {
+        side,
+        from: Metres(from),
+        to: Metres(to),
+        width_from: Metres(width_from),
+        width_to: Metres(width_to),
+        start: RibbonEnd::Flat,
+        end: RibbonEnd::Flat,
+    }
+}
+
+fn ribbon_ground(line: &[(f64, f64)], stretches: &[Stretch]) -> MultiPolygon {
+    let ribbon = Ribbon::new(&LineString::from(line.to_vec()), stretches).expect("a line");
+    let faces = overlay(&[Cover::Beside(&ribbon)], |_| Some(())).expect("a sound outline");
+    faces.into_iter().next().map_or_else(|| MultiPolygon::new(vec![]), |face| face.ground)
+}
+
+#[test]
+fn one_sided_ribbons_have_their_closed_form_and_stay_on_their_side() {
+    // By hand: inside of a right angle 100 x 21 + 120 x 21 - 21 x 21; outside the same without
+    // the overlap and with a quarter disc of radius 21.
+    let bend = [(0.0, 0.0), (100.0, 0.0), (100.0, 50.0), (100.0, 120.0)];
+    let straight = [bend[0], bend[1], bend[3]];
+    let quarter = std::f64::consts::PI * 21.0 * 21.0 / 4.0;
+    for (side, expected) in [(RibbonSide::Left, 4179.0), (RibbonSide::Right, 4620.0 + quarter)] {
+        let stretch = [flat(side, 21.0, 21.0, 0.0, 1000.0)];
+        let ground = ribbon_ground(&bend, &stretch);
+        approx::assert_relative_eq!(area_of(&ground).0, expected, max_relative = 3e-4);
+        assert!(area_of(&ground).0 >= expected);
+        let without = ribbon_ground(&straight, &stretch);
+        approx::assert_abs_diff_eq!(area_of(&ground).0, area_of(&without).0, epsilon = 0.1);
+        let wrong_side = geo::Contains::contains(&ground, &Point::new(90.0, 30.0));
+        assert_eq!(wrong_side, side == RibbonSide::Left);
+    }
+}
+
+#[test]
+fn a_width_that_tapers_to_nothing_at_both_ends_has_its_closed_form() {
+    // Each half is the hull of a point and a disc: 2 r sqrt(d^2 - r^2) + r^2 (pi - 2 acos(r / d)),
+    // which counts half of the disc twice where the halves meet; 4080.27 together (checked against
+    // the hull of a 1,024-gon).
+    let line = [(0.0, 0.0), (100.0, 0.0), (200.0, 0.0)];
+    let ground = ribbon_ground(
+        &line,
+        &[
+            flat(RibbonSide::Both, 0.0, 20.0, 0.0, 100.0),
+            flat(RibbonSide::Both, 20.0, 0.0, 100.0, 200.0),
+        ],
+    );
+    let round = ribbon_ground(
+        &line,
+        &[
+            Stretch { end: RibbonEnd::Round, ..flat(RibbonSide::Both, 0.0, 20.0, 0.0, 100.0) },
+            Stretch { start: RibbonEnd::Round, ..flat(RibbonSide::Both, 20.0, 0.0, 100.0, 200.0) },
+        ],
+    );
+    approx::assert_relative_eq!(area_of(&round).0, 4080.27, max_relative = 1e-3);
+    assert!(area_of(&ground).0 < area_of(&round).0);
+    assert!(round.is_valid() && round.0.len() == 1 && round.0[0].interiors().is_empty());
+}
+
+#[test]
+fn where_the_width_steps_down_no_ground_is_nearer_to_the_wide_part_than_its_width() {
+    // 75 ft for 500 ft, then 50 ft for 650 ft, both sides, straight: (500 x 150 + 650 x 100) sq ft
+    // and half a disc of 75 ft less what lies within 50 ft of the line beyond the step.
+    let feet = |feet: f64| Metres::from_feet(feet).0;
+    let line = [(0.0, 0.0), (feet(1300.0), 0.0)];
+    let wide = flat(RibbonSide::Both, feet(75.0), feet(75.0), 0.0, feet(500.0));
+    let narrow = flat(RibbonSide::Both, feet(50.0), feet(50.0), feet(500.0), feet(1150.0));
+    let square = ribbon_ground(&line, &[wide, narrow]);
+    let acres = (500.0 * 150.0 + 650.0 * 100.0) / 43_560.0;
+    approx::assert_relative_eq!(area_of(&square).acres(), acres, max_relative = 5e-4);
+    let rounded = ribbon_ground(&line, &[Stretch { end: RibbonEnd::Round, ..wide }, narrow]);
+    // Beyond the step, per side: the part of a quarter disc of 75 ft that lies farther than 50 ft
+    // from the line (circular segment, halved).
+    let (r, h): (f64, f64) = (75.0, 50.0);
+    let cap = (r * r * (h / r).acos() - h * (r * r - h * h).sqrt()) / 2.0;
+    let more = area_of(&rounded).acres() - area_of(&square).acres();
+    approx::assert_relative_eq!(more, 2.0 * cap / 43_560.0, max_relative = 0.01);
+}
+
+#[test]
+fn insets_close_at_half_the_width() {
+    // By hand: (40 - 2 w) (10 - 2 w), nothing from w = 5 on.
+    let unit: MultiPolygon = geo::Rect::new((0.0, 0.0), (40.0, 10.0)).to_polygon().into();
+    for (width, area) in [(4.99, 0.6004), (5.0, 0.0), (5.01, 0.0), (12.0, 0.0)] {
+        let inner = inset(&unit, Metres(width)).expect("a sound outline");
+        approx::assert_abs_diff_eq!(area_of(&inner).0, area, epsilon = 1e-3);
+    }
+    assert!(inset(&unit, Metres(-3.0)).is_err());
 }
