@@ -1,0 +1,28 @@
+//! One function per command.
+
+mod check;
+mod demo;
+mod plan;
+mod rules;
+
+use crate::bars::Bars;
+use crate::order::{Form, Order};
+use crate::outcome::Outcome;
+use crate::terminal::Terminal;
+
+/// Carries out an order, prints what it has to say, and returns how it ended.
+pub fn dispatch(order: Order, terminal: &mut Terminal) -> Outcome {
+    let bars = Bars::default();
+    let (report, form) = match order {
+        Order::Plan(plan) => (plan::report(&plan, &bars), plan.form),
+        Order::Check { tract, form } => (check::report(&tract, &bars), form),
+        Order::Demo { tract_folder, plan_folder, existing } => {
+            (demo::report(&tract_folder, plan_folder, existing, &bars), Form::Table)
+        }
+        Order::ListBooks(form) => (rules::list(), form),
+        Order::ShowBook(name) => (rules::show(&name), Form::Table),
+        Order::CheckBook(file) => (rules::check(&file), Form::Table),
+    };
+    bars.clear();
+    report.print(form, terminal)
+}

@@ -1,0 +1,158 @@
+//! The only calls into the other crates that read, plan and write.
+
+use crate::order::{BookName, Existing};
+use crate::report::Failure;
+use planner::Plan;
+use rulebook::RuleBook;
+use serde_json::Value;
+use std::path::{Path, PathBuf};
+use tract::{Notice, Progress, Tract};
+
+/// Reads a tract and its rule book.
+///
+/// # Errors
+/// Everything that is wrong with the inputs, if no plan is possible.
+pub fn read(tract: &Path, progress: &dyn Progress) -> Result<(Tract, RuleBook), Failure> {
+    exchange::read_tract(tract, progress).map_err(|notices| Failure { notices, frame: None })
+}
+
+/// Plans a tract.
+///
+/// # Errors
+/// Everything found, if no plan is possible.
+pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<Plan, Failure> {
+    planner::plan(tract, book, progress)
+        .map_err(|notices| Failure { notices, frame: Some(tract.frame.clone()) })
+}
+
+/// Writes a plan into `folder` and returns the files.
+///
+/// # Errors
+/// Why it could not be written, and everything found before.
+pub fn write(
+    plan: &Plan,
+    folder: &Path,
+    existing: Existing,
+    progress: &dyn Progress,
+) -> Result<Vec<PathBuf>, Failure> {
+    exchange::write_plan(plan, folder, existing == Existing::Replace, progress).map_err(|errors| {
+        let notices = plan.notices.iter().cloned().chain(errors).collect();
+        Failure { notices, frame: Some(plan.frame.clone()) }
+    })
+}
+
+/// Writes the invented tract and returns its tract file.
+///
+/// # Errors
+/// Why it could not be written.
+pub fn write_demo_tract(folder: &Path) -> Result<PathBuf, Failure> {
+    exchange::demo::write_tract(folder).map_err(Failure::because)
+}
+
+/// The acreage account as it was written with a plan: the content of its `ledger.json`.
+///
+/// # Errors
+/// The file, just written, cannot be read.
+pub fn written_ledger(files: &[PathBuf]) -> Result<Value, Failure> {
+    let lost = |why: String| {
+        let message = format!("the plan was written, but its ledger cannot be read back: {why}");
+        let notice = Notice::error("ledger-lost", message)
+            .remedy("see whether another program works in the plan's folder");
+        Failure::because(notice)
+    };
+    let file = files.iter().find(|file| file.ends_with("ledger.json"));
+    let file = file.ok_or_else(|| lost("there is none".into()))?;
+    #[allow(clippy::disallowed_methods, reason = "one shape of the account, that of its file")]
+    let text = std::fs::read_to_string(file).map_err(|error| lost(error.to_string()))?;
+    serde_json::from_str(&text).map_err(|error| lost(error.to_string()))
+}
+
+/// Says that a folder is taken before any work is done for it. Whether it can be written, and
+/// whether what it holds may be replaced, is seen when the plan is written.
+///
+/// # Errors
+/// The folder exists and is to be kept.
+pub fn may_write(folder: &Path, existing: Existing) -> Result<(), Failure> {
+    if existing == Existing::Replace || folder.symlink_metadata().is_err() {
+        return Ok(());
+    }
+    let notice = Notice::error("out-exists", format!("{} exists already", folder.display()))
+        .remedy("name another folder with --out, or replace the plan in this one with --force");
+    Err(Failure::because(notice))
+}
+
+/// The rule books that come with the program.
+pub fn shipped_books() -> Vec<RuleBook> {
+    rulebook::SHIPPED.iter().filter_map(|(name, _)| RuleBook::shipped(name)).collect()
+}
+
+/// The rule book that is meant.
+///
+/// # Errors
+/// No such book is shipped, the file cannot be read, or every fault of the file.
+pub fn book(name: &BookName) -> Result<RuleBook, Failure> {
+    match name {
+        BookName::Shipped(name) => RuleBook::shipped(name).ok_or_else(|| not_shipped(name)),
+        BookName::File(file) => book_file(file),
+    }
+}
+
+/// The rule book in a file.
+///
+/// # Errors
+/// The file cannot be read, or every fault of it.
+pub fn book_file(file: &Path) -> Result<RuleBook, Failure> {
+    let shown = file.display().to_string();
+    #[allow(clippy::disallowed_methods, reason = "a book alone is read here; no tract leads to it")]
+    let text = std::fs::read_to_string(file).map_err(|error| unreadable(&shown, &error))?;
+    RuleBook::parse(&text, &shown).map_err(|notices| Failure { notices, frame: None })
+}
+
+fn not_shipped(name: &str) -> Failure {
+    let names: Vec<&str> = rulebook::SHIPPED.iter().map(|(name, _)| *name).collect();
+    let message = format!("no rule book named {name} comes with the program");
+    let notice = Notice::error("book-unknown", message).remedy(format!(
+        "it has {}; a book of your own is named by its file, which ends in .toml",
+        names.join(", ")
+    ));
+    Failure::because(notice)
+}
+
+fn unreadable(file: &str, error: &std::io::Error) -> Failure {
+    let notice = Notice::error("book-unreadable", format!("the rule book cannot be read: {error}"))
+        .in_file(file)
+        .remedy("name a rule book, a text file in TOML");
+    Failure::because(notice)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn code_of<T>(refused: Result<T, Failure>) -> &'static str {
+        refused.err().map_or("", |failure| failure.notices[0].code)
+    }
+
+    #[test]
+    fn a_folder_that_is_there_is_kept_unless_forced() {
+        let sources = Path::new(env!("CARGO_MANIFEST_DIR"));
+        assert_eq!(code_of(may_write(sources, Existing::Keep)), "out-exists");
+        assert_eq!(code_of(may_write(sources, Existing::Replace)), "");
+        assert_eq!(code_of(may_write(&sources.join("no-such-folder"), Existing::Keep)), "");
+    }
+
+    #[test]
+    fn the_ledger_is_the_one_that_was_written() {
+        let lost = written_ledger(&["no-such-plan/ledger.json".into()]);
+        assert_eq!(code_of(lost), "ledger-lost");
+    }
+
+    #[test]
+    fn a_book_that_is_not_there_is_refused_with_those_that_are() {
+        let refused = book(&BookName::Shipped("uncommon-practice".into())).unwrap_err();
+        let remedy = refused.notices[0].remedy.clone().unwrap();
+        assert!(remedy.contains("common-practice"), "{remedy}");
+        let refused = book(&BookName::File("no-such-book.toml".into()));
+        assert_eq!(code_of(refused), "book-unreadable");
+    }
+}
