@@ -10,6 +10,9 @@ use crate::proj_db;
 use geo::{Coord, CoordsIter, LineString, MapCoords, MultiPolygon, Polygon, Rect};
 use proj::{Area, Proj};
 use serde_json::Value;
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::rc::Rc;
 use tract::{Frame, Notice, SquareMetres, frame::Ellipsoid};
 
 /// Longitude and latitude on WGS 84, degrees: the system of GeoJSON and of places in a tract file.
@@ -61,6 +64,19 @@ impl CoordinateSystem {
     /// # Ok::<(), tract::Notice>(())
     /// ```
     pub fn of(text: &str) -> Result<Self, Notice> {
+        thread_local! {
+            static KNOWN: RefCell<BTreeMap<String, Result<CoordinateSystem, Notice>>> =
+                const { RefCell::new(BTreeMap::new()) };
+        }
+        let known = KNOWN.with_borrow(|known| known.get(text).cloned());
+        known.unwrap_or_else(|| {
+            let found = Self::looked_up(text);
+            KNOWN.with_borrow_mut(|known| known.insert(text.to_owned(), found.clone()));
+            found
+        })
+    }
+
+    fn looked_up(text: &str) -> Result<Self, Notice> {
         proj_db::check()?;
         let crs = proj_db::builder()?.proj(text).map_err(|cause| unknown(text, &cause))?;
         let json = crs.to_projjson(None, None, None).map_err(|cause| unknown(text, &cause))?;
@@ -209,7 +225,7 @@ pub struct Projector {
 
 enum Step {
     /// A conversion between two systems, lon/lat or easting/northing, degrees or file units.
-    Convert(Proj),
+    Convert(Rc<Proj>),
     /// Longitude and latitude, degrees, to the frame, metres.
     IntoFrame(Proj),
     /// The frame, metres, to longitude and latitude, degrees.
@@ -412,11 +428,29 @@ fn projection(frame: &Frame) -> Result<Proj, Notice> {
     proj_db::builder()?.proj(&text).map_err(|cause| unknown(&text, &cause))
 }
 
-fn conversion(from: &str, to: &str, near: Coord) -> Result<Proj, Notice> {
+/// The best conversion for the country around `near`. Looking for one takes long, so each is kept
+/// for the thread; the country is the same for all places that round to the same.
+fn conversion(from: &str, to: &str, near: Coord) -> Result<Rc<Proj>, Notice> {
+    type Known = BTreeMap<(String, String, i64, i64), Rc<Proj>>;
+    thread_local! {
+        static KNOWN: RefCell<Known> = const { RefCell::new(BTreeMap::new()) };
+    }
+    let steps = |degrees: f64| (degrees / AREA_HALF_SIDE_DEG).round() as i64;
+    let key = (from.to_owned(), to.to_owned(), steps(near.x), steps(near.y));
+    if let Some(known) = KNOWN.with_borrow(|known| known.get(&key).cloned()) {
+        return Ok(known);
+    }
+    let middle = Coord { x: key.2 as f64, y: key.3 as f64 } * AREA_HALF_SIDE_DEG;
+    let found = Rc::new(conversion_around(from, to, middle)?);
+    KNOWN.with_borrow_mut(|known| known.insert(key, Rc::clone(&found)));
+    Ok(found)
+}
+
+fn conversion_around(from: &str, to: &str, middle: Coord) -> Result<Proj, Notice> {
     let half = AREA_HALF_SIDE_DEG;
-    let south = (near.y - half).max(-90.0);
-    let north = (near.y + half).min(90.0);
-    let area = Area::new(near.x - half, south, near.x + half, north);
+    let south = (middle.y - half).max(-90.0);
+    let north = (middle.y + half).min(90.0);
+    let area = Area::new(middle.x - half, south, middle.x + half, north);
     proj_db::builder()?.proj_known_crs(from, to, Some(area)).map_err(|cause| {
         let shown = |text: &str| text.chars().take(60).collect::<String>();
         Notice::error(
@@ -430,7 +464,8 @@ fn operation_between(from: &str, to: &str, near: Coord) -> Result<DatumOperation
     if from == to {
         return Ok(DatumOperation::none());
     }
-    Ok(operation_at(&conversion(from, to, near)?, near))
+    let way = conversion(from, to, near)?;
+    Ok(operation_at(&way, near))
 }
 
 /// The operation that PROJ takes at a place; it decides when it is asked to convert there.
