@@ -117,10 +117,10 @@ pub enum Command {
         /// The tract file, which names the maps and the rule book
         #[arg(value_name = "TRACT.toml")]
         tract: PathBuf,
-        /// The folder to write the plan into; it must not exist yet
+        /// The folder to write the plan into; the folder above it must exist
         #[arg(long, value_name = "DIR")]
         out: PathBuf,
-        /// Replace the folder if it exists
+        /// Replace the earlier plan in that folder; a folder that holds anything else is kept
         #[arg(long)]
         force: bool,
         /// Print one JSON document in place of the table
