@@ -21,6 +21,9 @@ from shapely.geometry import shape
 # The foot of 85 FR 62698 and the acre of 43,560 square feet (UN-1 to UN-3).
 METRES_PER_FOOT = 0.3048
 SQUARE_METRES_PER_ACRE = 43_560 * METRES_PER_FOOT**2
+# About 10 m; other files are in metres or in degrees, which are not cut.
+GEOJSON_PIECE_DEG = "0.0001"
+OTHER_PIECE = "10"
 # The ellipsoid of WGS 84 (EPSG 7030), on which GeoJSON gives longitude and latitude.
 WGS84 = Geodesic(6_378_137.0, 1 / 298.257223563)
 
@@ -74,14 +77,18 @@ def names_in(also):
     return [name.strip() for name in also.split(";") if name.strip()]
 
 
+def kind_and_id(name):
+    """A name of the `also` column (`strip 2 R-04`, `water R-04`) as its kind and its feature's id."""
+    kind, rest = name.split(" ", 1)
+    return kind, rest.split(" ", 1)[1] if kind == "strip" else rest
+
+
 def covers(properties, water):
     """Whether a zone lies on the water or in a strip of it, governing or beside another zone."""
     if properties["zone"] in ("strip", "water") and properties["water"] == water:
         return True
-    return any(
-        name.split(" ", 1)[0] in ("strip", "water") and name.endswith(" " + water)
-        for name in names_in(properties["also"])
-    )
+    named = map(kind_and_id, names_in(properties["also"]))
+    return any(kind in ("strip", "water") and feature == water for kind, feature in named)
 
 
 def united(parts):
@@ -129,12 +136,17 @@ def length_in_metres(text):
 
 
 def input_layer(tract_file, entry):
-    """A layer that a tract file names, read by GDAL's own ogr2ogr, in degrees on WGS 84."""
+    """A layer that a tract file names, read by GDAL's own ogr2ogr, in degrees on WGS 84.
+
+    An edge is straight in the coordinates of its file (RFC 7946 section 3.1.1 for GeoJSON): it is cut
+    into short pieces there, before it is projected.
+    """
     source = Path(tract_file).parent / entry["path"]
+    short = GEOJSON_PIECE_DEG if source.suffix == ".geojson" else OTHER_PIECE
     with tempfile.TemporaryDirectory() as folder:
         target = Path(folder) / "layer.geojson"
         command = ["ogr2ogr", "-f", "GeoJSON", str(target), str(source), "-t_srs", "EPSG:4326"]
-        command += ["-lco", "COORDINATE_PRECISION=12", "-dim", "XY"]
+        command += ["-lco", "COORDINATE_PRECISION=12", "-dim", "XY", "-segmentize", short]
         if "crs" in entry:
             command += ["-s_srs", entry["crs"]]
         if "filter" in entry:

@@ -136,7 +136,13 @@ impl Settled {
     /// Expects that no plan is made, by `plan` and by `check`, and that both say `words` and what
     /// to do.
     pub fn refuses(&self, words: &[&str]) {
-        self.plan(&[2]).mentions(words).mentions(&["hint:"]);
+        self.refuses_with_what_belongs_there(words);
+        self.plan(&[2]).mentions(&["hint:"]);
+    }
+
+    /// The same where the message itself says what belongs there, so that no hint is needed.
+    pub fn refuses_with_what_belongs_there(&self, words: &[&str]) {
+        self.plan(&[2]).mentions(words);
         let check = leavestrip(&["check", text(&self.tract)]).is_not_our_fault().ends_with(&[2]);
         let said = Run { messages: check.messages + &check.data, code: 2, data: String::new() };
         said.mentions(words);

@@ -103,6 +103,16 @@ fn areas_agree_with_geos_and_geographiclib() {
 }
 
 #[test]
+fn each_zone_names_exactly_what_covers_it() {
+    agrees("points", &[&demo().plan(), &demo().tract()]);
+}
+
+#[test]
+fn the_most_restrictive_permission_holds() {
+    agrees("permissions", &[&demo().plan()]);
+}
+
+#[test]
 fn the_ledger_adds_up() {
     agrees("ledger", &[&demo().plan()]);
 }
@@ -137,7 +147,7 @@ fn the_geopackage_is_valid_and_holds_every_layer_in_the_contract_system() {
         assert!(said.contains(&format!("Layer name: {name}")), "no layer {name}");
     }
     let plan = read_json(&demo().plan().join("plan.json"));
-    let contract = plan["contract_crs"].as_str().or(plan["frame"]["contract_crs"].as_str());
+    let contract = plan["contract_crs"].as_str();
     let code = contract.and_then(|crs| crs.strip_prefix("EPSG:")).expect("a contract system");
     assert!(said.contains(&format!("ID[\"EPSG\",{code}]")), "not in EPSG:{code}");
 }
