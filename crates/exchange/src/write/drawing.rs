@@ -4,6 +4,7 @@
 //! The colours differ in lightness as well as hue, for readers who see fewer hues.
 
 use super::ledger::zone_name;
+use super::provenance::doubts;
 use geo::{
     BoundingRect, Coord, InteriorPoint, LineString, MultiPolygon, Point, Polygon, Rect, coord,
 };
@@ -15,6 +16,7 @@ use tract::measure::METRES_PER_FOOT;
 use tract::{GroundState, ZoneKind};
 
 const PAGE_WIDTH: f64 = 1500.0;
+/// Taller where what stands beside the map needs it.
 const PAGE_HEIGHT: f64 = 1040.0;
 /// The map's side of the page.
 const MAP: (Coord, Coord) = (coord! { x: 36.0, y: 36.0 }, coord! { x: 1096.0, y: 1004.0 });
@@ -32,14 +34,15 @@ const PAPER: &str = "#fbf9f3";
 const GROUND: &str = "#efece2";
 const WATER_LINE: &str = "#1f5f8b";
 const BREAK_LINE: &str = "#8f2d1f";
-const CORRIDOR: &str = "#fff3b8";
+const CORRIDOR: &str = "#f8e9a9";
+const CORRIDOR_EDGE: &str = "#b08f3c";
 
 fn colour(kind: ZoneKind, strip: Option<u32>) -> &'static str {
     match (kind, strip) {
         (ZoneKind::Water, _) => "#5b9bc9",
-        (ZoneKind::Strip, None | Some(1)) => "#2f8577",
-        (ZoneKind::Strip, Some(2)) => "#74b5a2",
-        (ZoneKind::Strip, _) => "#b4d9c9",
+        (ZoneKind::Strip, None | Some(1)) => "#4a9f8f",
+        (ZoneKind::Strip, Some(2)) => "#8ec7b5",
+        (ZoneKind::Strip, _) => "#c6e3d6",
         (ZoneKind::Site, _) => "#e0944f",
         (ZoneKind::Steep, _) => "#a9805f",
         (ZoneKind::Wet, _) => "#93a5d0",
@@ -53,16 +56,18 @@ fn colour(kind: ZoneKind, strip: Option<u32>) -> &'static str {
 /// The text of `zones.svg`.
 pub(super) fn svg(plan: &Plan) -> String {
     let scale = Scale::of(plan);
+    let column = column(plan, scale);
+    let height = PAGE_HEIGHT.max(column.y + MAP.0.y);
     let mut page = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {PAGE_WIDTH} {PAGE_HEIGHT}\" \
-         width=\"{PAGE_WIDTH}\" height=\"{PAGE_HEIGHT}\" \
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {PAGE_WIDTH} {height:.1}\" \
+         width=\"{PAGE_WIDTH}\" height=\"{height:.1}\" \
          font-family=\"'DejaVu Sans', 'Liberation Sans', Helvetica, sans-serif\">\n\
          <title>{}</title>\n{DEFINITIONS}\
-         <rect width=\"{PAGE_WIDTH}\" height=\"{PAGE_HEIGHT}\" fill=\"{PAPER}\"/>\n",
+         <rect width=\"{PAGE_WIDTH}\" height=\"{height:.1}\" fill=\"{PAPER}\"/>\n",
         escaped(&plan.title)
     );
     page.push_str(&map(plan, scale));
-    page.push_str(&column(plan, scale));
+    page.push_str(&column.text);
     page.push_str("</svg>\n");
     page
 }
@@ -140,10 +145,12 @@ fn map(plan: &Plan, scale: Scale) -> String {
          fill=\"{GROUND}\"/>\n"
     );
     text.push_str(&zones(plan, scale));
-    text.push_str(&layout(plan, scale));
+    text.push_str(&corridors(plan, scale));
     text.push_str(&banks(plan, scale));
     text.push_str(&sites(plan, scale));
-    text.push_str(&units(plan, scale));
+    text.push_str(&outlines(plan, scale));
+    text.push_str(&firebreaks(plan, scale));
+    text.push_str(&labels(plan, scale));
     text.push_str("</g>\n");
     text.push_str(&format!(
         "<rect x=\"36\" y=\"36\" width=\"1060\" height=\"968\" rx=\"3\" fill=\"none\" \
@@ -176,14 +183,18 @@ fn hatch(state: GroundState) -> Option<&'static str> {
     }
 }
 
-fn layout(plan: &Plan, scale: Scale) -> String {
-    let mut text = format!("<g fill=\"{CORRIDOR}\" stroke=\"#a3873a\" stroke-width=\"0.5\">\n");
+fn corridors(plan: &Plan, scale: Scale) -> String {
+    let mut text =
+        format!("<g fill=\"{CORRIDOR}\" stroke=\"{CORRIDOR_EDGE}\" stroke-width=\"0.25\">\n");
     for corridor in &plan.corridors {
         text.push_str(&format!("<path d=\"{}\"/>\n", scale.areas(&corridor.ground)));
     }
-    text.push_str(&format!(
-        "</g>\n<g fill=\"none\" stroke=\"{BREAK_LINE}\" stroke-linejoin=\"round\">\n"
-    ));
+    text.push_str("</g>\n");
+    text
+}
+
+fn firebreaks(plan: &Plan, scale: Scale) -> String {
+    let mut text = format!("<g fill=\"none\" stroke=\"{BREAK_LINE}\" stroke-linejoin=\"round\">\n");
     for run in &plan.firebreaks {
         let path: String = run.lines.iter().map(|line| scale.line(line)).collect();
         text.push_str(&format!("<path d=\"{path}\" {}/>\n", pen(run.kind)));
@@ -235,7 +246,7 @@ fn sites(plan: &Plan, scale: Scale) -> String {
     text
 }
 
-fn units(plan: &Plan, scale: Scale) -> String {
+fn outlines(plan: &Plan, scale: Scale) -> String {
     let mut text = String::new();
     for unit in &plan.units {
         let path = scale.areas(&unit.ground);
@@ -246,6 +257,11 @@ fn units(plan: &Plan, scale: Scale) -> String {
              stroke-linejoin=\"round\"/>\n"
         ));
     }
+    text
+}
+
+fn labels(plan: &Plan, scale: Scale) -> String {
+    let mut text = String::new();
     for unit in &plan.units {
         if let Some(place) = label_place(&unit.ground) {
             text.push_str(&label(plan, &unit.id, scale.page(place.0)));
@@ -263,10 +279,10 @@ fn label_place(ground: &MultiPolygon) -> Option<Point> {
 fn label(plan: &Plan, unit: &str, at: Coord) -> String {
     let mut text = halo(at, 22.0, "700", unit);
     if let Some(row) = plan.ledger.units.iter().find(|account| account.unit == unit) {
-        let net = net(&row.parts);
-        let below = at + coord! { x: 0.0, y: 18.0 };
-        let acres = format!("{} ac gross · {net} ac net", row.gross_printed);
-        text.push_str(&halo(below, 13.0, "500", &acres));
+        let gross = format!("{} ac gross", row.gross_printed);
+        let net = format!("{} ac net", net(&row.parts));
+        text.push_str(&halo(at + coord! { x: 0.0, y: 18.0 }, 13.0, "500", &gross));
+        text.push_str(&halo(at + coord! { x: 0.0, y: 34.0 }, 13.0, "500", &net));
     }
     text
 }
@@ -296,7 +312,8 @@ struct Column {
 
 impl Column {
     fn words(&mut self, size: f64, weight: &str, fill: &str, words: &str) {
-        for line in wrapped(words, COLUMN_WIDTH / (size * 0.56)) {
+        let letter = if weight == "700" { 0.66 } else { 0.56 };
+        for line in wrapped(words, COLUMN_WIDTH / (size * letter)) {
             self.y += size * 1.3;
             self.write(COLUMN_X, "start", size, weight, fill, &line);
         }
@@ -336,12 +353,17 @@ impl Column {
     }
 }
 
-fn column(plan: &Plan, scale: Scale) -> String {
+fn column(plan: &Plan, scale: Scale) -> Column {
     let mut column = Column { text: String::new(), y: 34.0 };
     column.words(23.0, "700", INK, &plan.title);
     column.y += 4.0;
-    let book = format!("rule book: {}, {}", plan.book.title, plan.book.edition);
+    let book = format!("rule book: {}, edition {}", plan.book.title, plan.book.edition);
     column.words(12.0, "400", FAINT, &book);
+    let doubts = doubts(&plan.book);
+    if !doubts.is_empty() {
+        let words = format!("figures not confirmed: {}", doubts.join(", "));
+        column.words(12.0, "700", INK, &words);
+    }
     column.rule();
     acres(plan, &mut column);
     column.rule();
@@ -353,7 +375,7 @@ fn column(plan: &Plan, scale: Scale) -> String {
         column.y += 3.0;
         column.words(11.0, "400", FAINT, caution);
     }
-    column.text
+    column
 }
 
 fn acres(plan: &Plan, column: &mut Column) {
@@ -379,7 +401,7 @@ fn acres(plan: &Plan, column: &mut Column) {
     column.row("700", &["tract", &gross, &closed, &net]);
 }
 
-/// What is on the map, and only that.
+/// A key to what is on the map, and only that.
 fn legend(plan: &Plan, column: &mut Column) {
     let zones: BTreeSet<(ZoneKind, Option<u32>)> =
         plan.zones.iter().map(|zone| (zone.kind, zone.strip)).collect();
@@ -400,7 +422,7 @@ fn legend(plan: &Plan, column: &mut Column) {
     }
     if !plan.corridors.is_empty() {
         let sample = format!(
-            "<path d=\"M0 4h34v6h-34z\" fill=\"{CORRIDOR}\" stroke=\"#a3873a\" stroke-width=\"0.8\"/>"
+            "<path d=\"M0 4h34v6h-34z\" fill=\"{CORRIDOR}\" stroke=\"{CORRIDOR_EDGE}\" stroke-width=\"0.8\"/>"
         );
         column.key(&sample, "access corridor");
     }
@@ -466,7 +488,7 @@ fn bar(scale: Scale, column: &mut Column) {
 
 /// A bar above (`down` -1) or below (1) the line at the column's height.
 fn half_bar(column: &mut Column, width: f64, words: &str, down: f64) {
-    let y = if down < 0.0 { column.y - 6.0 } else { column.y };
+    let y = if down < 0.0 { column.y - 8.0 } else { column.y + 2.0 };
     let half = width / 2.0;
     column.text.push_str(&format!(
         "<path d=\"M{COLUMN_X} {y:.1}h{half:.2}v6h-{half:.2}z\" fill=\"{INK}\"/>\
@@ -475,7 +497,7 @@ fn half_bar(column: &mut Column, width: f64, words: &str, down: f64) {
          <text x=\"{:.2}\" y=\"{:.1}\" font-size=\"12\" fill=\"{INK}\">{words}</text>\n",
         COLUMN_X + half,
         COLUMN_X + width + 8.0,
-        column.y + 4.0 + 9.0 * down
+        column.y + 4.0 + 8.0 * down
     ));
 }
 

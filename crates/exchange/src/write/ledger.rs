@@ -1,5 +1,6 @@
 //! The acreage account as JSON, as CSV and as a plain table. All print the same tenths.
 
+use super::provenance::doubts;
 use planner::Ledger;
 use planner::Plan;
 use planner::ledger::{OfWhich, Part, TenthAcres, UnitAccount};
@@ -155,11 +156,18 @@ fn tenth(acres: TenthAcres) -> f64 {
     acres.0 as f64 / 10.0
 }
 
-/// The text of `ledger.json`: the account of every unit, then that of the tract.
-pub(super) fn json(ledger: &Ledger) -> String {
+/// The text of `ledger.json`: the account of every unit, then that of the tract, and why figures of
+/// the rule book are not confirmed.
+pub(super) fn json(plan: &Plan) -> String {
+    let ledger = &plan.ledger;
     let units: Vec<Value> = ledger.units.iter().map(|unit| Account::of_unit(unit).json()).collect();
     let tract = Account::of_tract(ledger).json();
-    format!("{:#}\n", json!({ "units": units, "tract": tract }))
+    format!(
+        "{:#}\n",
+        json!({
+            "units": units, "tract": tract, "not_confirmed": doubts(&plan.book),
+        })
+    )
 }
 
 /// The columns of `ledger.csv`.

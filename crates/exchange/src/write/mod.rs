@@ -80,7 +80,7 @@ fn write_whole(
     drop(package);
     progress.advance(1);
     folder.write("notices.json", notices::json(plan, &ways)?.as_bytes())?;
-    folder.write("ledger.json", ledger::json(&plan.ledger).as_bytes())?;
+    folder.write("ledger.json", ledger::json(plan).as_bytes())?;
     folder.write("ledger.csv", ledger::csv(&plan.ledger).as_bytes())?;
     folder.write("zones.svg", drawing::svg(plan).as_bytes())?;
     let account = provenance::json(plan, folder.written());

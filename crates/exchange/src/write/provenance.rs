@@ -3,8 +3,10 @@
 use super::folder::{MARK, Written};
 use super::outline::{DECIMALS, LONGEST_EDGE_M};
 use planner::Plan;
+use planner::plan::BookUsed;
 use serde_json::{Value, json};
-use tract::{Citation, Grid};
+use std::collections::BTreeSet;
+use tract::{Citation, Confirmed, Grid};
 
 /// The text of `plan.json`.
 pub(super) fn json(plan: &Plan, written: &[Written]) -> String {
@@ -43,9 +45,15 @@ fn rule_book(plan: &Plan) -> Value {
         "name": book.name,
         "title": book.title,
         "edition": book.edition,
-        "all_confirmed": book.clauses.iter().all(|clause| clause.confirmed.is_confirmed()),
+        "not_confirmed": doubts(book),
         "clauses": book.clauses.iter().map(clause).collect::<Vec<Value>>(),
     })
+}
+
+/// Why figures of a book that was used are not confirmed, each reason once; none if all are.
+pub(super) fn doubts(book: &BookUsed) -> Vec<&'static str> {
+    let flags: BTreeSet<Confirmed> = book.clauses.iter().map(|clause| clause.confirmed).collect();
+    flags.into_iter().filter(|flag| !flag.is_confirmed()).map(Confirmed::word).collect()
 }
 
 fn clause(citation: &Citation) -> Value {

@@ -284,6 +284,11 @@ fn run(program: &str, arguments: &[&str]) -> String {
     text
 }
 
+fn skipped(why: &str) {
+    use std::io::Write;
+    writeln!(std::io::stderr(), "skipped: {why}").unwrap();
+}
+
 // RFC 7946, published values GJ-1 (rings), GJ-2 (system), GJ-3 (bbox); case HC-F01.
 #[test]
 fn rings_go_by_the_right_hand_rule_and_name_no_system() {
@@ -494,7 +499,7 @@ fn ogrinfo_reads_every_layer() {
 fn the_geopackage_passes_the_validator() {
     let validator = "/usr/lib/python3/dist-packages/osgeo_utils/samples/validate_gpkg.py";
     if !Path::new(validator).exists() {
-        return;
+        return skipped("GDAL's samples are not installed");
     }
     let scratch = Scratch::new("validator");
     let empty = bare("EPSG:26911", frame("EPSG:26911", -120.28, 39.43));
@@ -530,7 +535,7 @@ fn the_account_lists_every_file_with_its_fingerprint() {
     let out = scratch.0.join("plan");
     let paths = write_plan(&full(), &out, false, &Silent).unwrap();
     let account = read_json(out.join("plan.json"));
-    assert_eq!(account["rule_book"]["all_confirmed"], false);
+    assert_eq!(account["rule_book"]["not_confirmed"][0], "invented");
     let outputs = account["outputs"].as_array().unwrap();
     assert_eq!(outputs.len() + 1, paths.len());
     for output in outputs {
@@ -609,7 +614,7 @@ fn a_full_disk_leaves_nothing() {
     let mounted =
         Command::new("mount").args(["-t", "tmpfs", "-o", "size=64k", "none", at]).output();
     if !mounted.is_ok_and(|out| out.status.success()) {
-        return;
+        return skipped("there is no leave to mount a small disk");
     }
     let result = write_plan(&full(), &disk.join("plan"), false, &Silent);
     let left = fs::read_dir(&disk).unwrap().count();
@@ -636,7 +641,7 @@ fn printed_rows_add_up_in_every_form() {
         assert_eq!(of("state"), 593);
         assert_eq!(of("net operable"), 587);
     }
-    let json: Value = serde_json::from_str(&ledger::json(&plan.ledger)).unwrap();
+    let json: Value = serde_json::from_str(&ledger::json(&plan)).unwrap();
     assert_eq!(json["tract"]["net_operable"]["printed_acres"], 58.7);
     // 240,000 m² / 4046.8564224 m² = 59.3053 acres.
     assert_eq!(json["units"][0]["gross"]["acres"], 59.3053);
