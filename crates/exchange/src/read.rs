@@ -181,7 +181,7 @@ impl Reading<'_> {
     }
 
     /// A layer as it stands in its file; none with the faults noted.
-    fn layer(&mut self, source: &Source, role: &str, fields: &[&str]) -> Option<Layer> {
+    pub(crate) fn layer(&mut self, source: &Source, role: &str, fields: &[&str]) -> Option<Layer> {
         self.progress.begin(&format!("reading {}", source.path), None);
         let within = |crs: &CoordinateSystem| self.reach_in(crs, SITE_REACH_M);
         let read = vector::read(&self.folder, source, fields, within);

@@ -225,6 +225,10 @@ fn check_fields(
     fields: &[&str],
 ) -> Result<(), Vec<Notice>> {
     let names = field_names(layer);
+    // A GeoJSON file without features says nothing of its fields.
+    if names.is_empty() && layer.feature_count() == 0 {
+        return Ok(());
+    }
     let asked = fields.iter().copied().chain(source.id.as_deref()).chain(source.name.as_deref());
     let faults: Vec<Notice> = asked
         .filter(|field| !names.iter().any(|name| name.eq_ignore_ascii_case(field)))

@@ -23,6 +23,10 @@ pub(crate) fn read(
     let mut drafts = Vec::new();
     for layer in layers {
         let columns = Columns::of(layer);
+        if reading.frame.is_none() {
+            check_classes(reading, layer, book);
+            continue;
+        }
         let placed = reading.placed(&layer.source, "waters", &columns.fields(), REACH_M);
         let (Some(placed), Some(book)) = (placed, book) else { continue };
         let classes = Classes { book };
@@ -33,6 +37,21 @@ pub(crate) fn read(
     settle_through(&mut drafts, &classes, &mut reading.notices);
     settle_unclassified(&mut drafts, &classes, &mut reading.notices);
     gathered(drafts, layers, &mut reading.notices)
+}
+
+/// Looks for faulty classes where there is no frame to put waters into, so that a faulty layer of
+/// units does not hide them.
+fn check_classes(reading: &mut Reading<'_>, layer: &WaterLayer, book: Option<&RuleBook>) {
+    let columns = Columns::of(layer);
+    let read = reading.layer(&layer.source, "waters", &columns.fields());
+    let (Some(read), Some(book)) = (read, book) else { return };
+    let classes = Classes { book };
+    let mut sorted = Sorted::default();
+    for feature in &read.features {
+        let value = columns.value(feature, columns.class);
+        let _ = sorted.class(feature, value, &layer.class, &classes);
+    }
+    sorted.report(&read.file, &classes, reading);
 }
 
 /// The fields that a layer needs, in the order in which they are asked for.
