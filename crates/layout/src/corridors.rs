@@ -25,7 +25,8 @@ pub struct CorridorSet {
     pub length: Metres,
     /// Ground of all pieces.
     pub area: SquareMetres,
-    /// The passable ground.
+    /// The passable ground: all pieces and leave strips together. Rounding to the grid may make it
+    /// differ from the area handed in, by less than a millimetre along its edges.
     pub passable_area: SquareMetres,
 }
 
@@ -131,8 +132,12 @@ pub fn corridors(
     let mut dropped = Dropped::default();
     let runs = runs(&comb, &rows, &passable, shortest, &mut dropped);
     let parts = part(&comb, &rows, &runs, &passable)?;
-    Ok(gathered(&comb, &rows, &runs, parts, area_of(&passable), dropped))
+    Ok(gathered(&comb, &rows, &runs, parts, dropped))
 }
+
+/// The ground that a piece must have, square metres: an overlay gives ground below 0.01 m² to its
+/// neighbour, and the piece's own is cut by less than a millimetre on each side.
+const LEAST_AREA_M2: f64 = 0.02;
 
 /// A piece before its ground is known.
 #[derive(Debug, Clone, Copy)]
@@ -163,7 +168,8 @@ fn runs(
     let mut runs = Vec::new();
     for row in 0..rows.len() {
         let mut piece = 0;
-        for at in scan.stretches(row).into_iter().filter(|at| at.length() > 2.0 * cell) {
+        let has_ground = |at: &Stretch| at.length() * comb.width > LEAST_AREA_M2;
+        for at in scan.stretches(row).into_iter().filter(has_ground) {
             // The grid moves an end by up to a cell: a piece as long as the limit stays.
             if at.length() + cell < shortest.0 {
                 dropped.pieces += 1;
@@ -182,7 +188,6 @@ fn gathered(
     rows: &[f64],
     runs: &[Run],
     parts: Parts,
-    passable_area: SquareMetres,
     dropped: Dropped,
 ) -> CorridorSet {
     let pieces: Vec<CorridorPiece> = runs
@@ -190,14 +195,16 @@ fn gathered(
         .zip(parts.grounds)
         .map(|(run, ground)| piece(comb, rows[run.row], run, ground))
         .collect();
+    let area: SquareMetres = pieces.iter().map(|piece| piece.area).sum();
+    let left: SquareMetres = parts.leave_strips.iter().map(|strip| strip.area).sum();
     CorridorSet {
         pattern: comb.pattern,
         rows: rows.len() as u32,
         leave_strips: parts.leave_strips,
         dropped,
         length: Metres(pieces.iter().map(|piece| piece.length.0).sum()),
-        area: pieces.iter().map(|piece| piece.area).sum(),
-        passable_area,
+        area,
+        passable_area: area + left,
         pieces,
     }
 }
@@ -216,7 +223,7 @@ fn piece(comb: &Comb, across: f64, run: &Run, ground: MultiPolygon) -> CorridorP
     }
 }
 
-/// The rectangle over a stretch, `half` to either side of `across`, on the grid.
+/// The rectangle over a stretch along, and from `least` to `most` across, on the grid.
 pub(crate) fn rectangle(comb: &Comb, at: Stretch, least: f64, most: f64) -> Polygon {
     let corner = |along, across| Grid::MILLIMETRE.snap(comb.place(Station { along, across }));
     let ring: Vec<Coord> = vec![
