@@ -60,6 +60,23 @@ pub fn program() -> Result<PathBuf, Fault> {
     Ok(target().join("release").join(format!("leavestrip{}", std::env::consts::EXE_SUFFIX)))
 }
 
+/// Builds a benchmark for release and returns its path.
+///
+/// # Errors
+/// Failed: it does not compile.
+pub fn bench(name: &str) -> Result<PathBuf, Fault> {
+    quiet(&mut cargo(&["build", "--release", "--locked", "--package", "tests", "--bin", name]))?;
+    Ok(target().join("release").join(format!("{name}{}", std::env::consts::EXE_SUFFIX)))
+}
+
+/// Runs a benchmark, which prints its table.
+///
+/// # Errors
+/// Failed: it did not end well. Cannot: it did not start.
+pub fn measure(command: &mut Command) -> Result<(), Fault> {
+    ended(command, |code| code == Some(0))
+}
+
 /// Writes the demo tract and its plan into `folder`; the program prints the ledger.
 ///
 /// # Errors

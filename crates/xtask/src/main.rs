@@ -30,6 +30,8 @@ cargo xtask COMMAND
 
   demo         installs what is missing, builds, makes the demo tract, plans it, prints the ledger
   test         installs the oracles, runs the gate's checks, then every test of the workspace
+  bench plan   times whole plans: the demo, and a very large unit
+  bench zones  times the zone engine and GEOS on the same input, in one run
   setup        installs what demo and test need, and nothing more
   lint         format, clippy, crate arrows, words; no test
   arrows       checks that the crates use each other only as the house allows
@@ -47,6 +49,8 @@ fn main() -> ExitCode {
     let ended = match words[..] {
         ["demo"] => demo(&mut stages),
         ["test"] => test(&mut stages),
+        ["bench", "plan"] => bench_plan(&mut stages),
+        ["bench", "zones"] => bench_zones(&mut stages),
         ["setup"] => setup(&mut stages),
         ["lint"] => lint::run(&mut stages),
         ["arrows"] => stages.run("crate arrows", lint::arrows),
@@ -85,6 +89,24 @@ fn test(stages: &mut Stages) -> Result<(), Fault> {
         return Err(Fault::Failed(format!("{} of the tests failed", sum.failed)));
     }
     Ok(())
+}
+
+/// Whole plans, as a user runs them.
+fn bench_plan(stages: &mut Stages) -> Result<(), Fault> {
+    stages.run("system packages", || system::install(system::TO_BUILD))?;
+    let program = stages.run("build", build::program)?;
+    let bench = stages.run("build the benchmark", || build::bench("bench_plan"))?;
+    stages.run("plans", || build::measure(std::process::Command::new(bench).arg(program)))
+}
+
+/// The zone engine and GEOS on the same input, in one run.
+fn bench_zones(stages: &mut Stages) -> Result<(), Fault> {
+    let python = everything(stages)?;
+    let bench = stages.run("build the benchmark", || build::bench("bench_zones"))?;
+    let script = build::root().join("tests/bench/zones.py");
+    stages.run("zones", || {
+        build::measure(std::process::Command::new(python).arg("-B").arg(script).arg(bench))
+    })
 }
 
 fn setup(stages: &mut Stages) -> Result<(), Fault> {
