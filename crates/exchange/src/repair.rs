@@ -161,13 +161,19 @@ fn ring_on_grid(ring: &LineString) -> Option<LineString> {
     let ring = LineString::new(snapped);
     let area = Polygon::new(ring.clone(), Vec::new()).unsigned_area();
     let has_area = area > Euclidean.length(&ring) * COLLAPSED_M;
-    (ring.0.len() >= 4 && (has_area || crosses_itself(&ring))).then_some(ring)
+    (ring.0.len() >= 4 && (has_area || meets_itself(&ring))).then_some(ring)
 }
 
-/// A bow-tie may have no area by the shoelace formula.
-fn crosses_itself(ring: &LineString) -> bool {
-    contacts(&[ring]).iter().any(|contact| contact.is_crossing)
+/// A bow-tie may have no area by the shoelace formula, and may cross itself at a vertex.
+fn meets_itself(ring: &LineString) -> bool {
+    !contacts(&[ring]).is_empty()
 }
+
+/// Said of rings that meet at vertices or along lines only.
+const TOUCHES: &str = "its rings touch along a line or part it (self-intersection)";
+
+/// Said of a ring that crosses itself, at a vertex or between vertices.
+const CROSSES: &str = "its ring crosses itself (self-intersection)";
 
 /// What is wrong with a polygon.
 #[derive(Debug, Clone, PartialEq)]
@@ -183,7 +189,7 @@ fn fault_of(polygon: &Polygon) -> Option<Fault> {
     let contacts = contacts(&rings);
     if let Some(crossing) = contacts.iter().find(|contact| contact.is_crossing) {
         let words = if crossing.rings.0 == crossing.rings.1 {
-            "its ring crosses itself (self-intersection)"
+            CROSSES
         } else {
             "two of its rings cross (self-intersection)"
         };
@@ -194,10 +200,7 @@ fn fault_of(polygon: &Polygon) -> Option<Fault> {
     if vertices <= SLOW_CHECK_LIMIT && polygon.is_valid() {
         return None;
     }
-    Some(Fault {
-        words: "its rings touch along a line or part it (self-intersection)",
-        at: touch.at,
-    })
+    Some(Fault { words: TOUCHES, at: touch.at })
 }
 
 /// A hole outside the outer ring or inside another hole, where no rings meet.
@@ -232,9 +235,11 @@ fn by_even_odd(
     let valid = made_valid(noded).ok_or_else(|| beyond_repair(fault, way))?;
     let (before, after) = (polygon.unsigned_area(), valid.unsigned_area());
     let is_quiet = (before - after).abs() < UNCHANGED_M2 && valid.0.len() == 1;
+    // Lobes that wind in opposite directions cancel out in the shoelace formula.
+    let crosses_at_vertex = fault.words == TOUCHES && after - before > UNCHANGED_M2;
     let text = format!(
         "{} at {}; what the rings go around an odd number of times counts: {} in {} instead of {}",
-        fault.words,
+        if crosses_at_vertex { CROSSES } else { fault.words },
         way.words(fault.at),
         acres(after),
         crate::vector::counted(valid.0.len(), "part"),

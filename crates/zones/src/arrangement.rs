@@ -76,7 +76,7 @@ pub(crate) fn dissolve(
         .map(|half| kinds[faces.winding_of[faces.of[half] as usize] as usize])
         .collect();
     let mut traced = trace(&graph, &sides);
-    while give_slivers_away(&graph, &traced, &mut sides) {
+    while give_slivers_away(&graph, &faces, &traced, &mut sides) {
         traced = trace(&graph, &sides);
     }
     Ok(assemble(traced))
@@ -298,6 +298,13 @@ impl Faces {
         Self { of, sample, winding_of, windings: Vec::new(), numbers: FxHashMap::default() }
     }
 
+    /// The labels that cover the face on the left of a half.
+    fn covers(&self, half: Half) -> impl Iterator<Item = u32> + '_ {
+        let number = self.winding_of[self.of[half as usize] as usize];
+        let winding = &self.windings[number as usize];
+        winding.iter().filter(|&&(_, n)| n > 0).map(|&(label, _)| label)
+    }
+
     fn number(&mut self, winding: Winding) -> u32 {
         if let Some(&number) = self.numbers.get(&winding) {
             return number;
@@ -467,31 +474,47 @@ fn part_at_touches(graph: &Graph, kind: usize, cycle: &[Half], rings: &mut Vec<T
     }
 }
 
-/// Gives every sliver to the neighbour that it shares the longest border with. Returns whether
-/// there was any that has a neighbour.
-fn give_slivers_away(graph: &Graph, traced: &[Traced], sides: &mut [Option<usize>]) -> bool {
+/// Gives every sliver to the neighbour that it shares the longest border with, of those that
+/// everything covers that covers the sliver: so no ground loses what protects it. A sliver without
+/// such a neighbour stays. Returns whether any was given away.
+fn give_slivers_away(
+    graph: &Graph,
+    faces: &Faces,
+    traced: &[Traced],
+    sides: &mut [Option<usize>],
+) -> bool {
     let mut given = false;
     for sliver in traced.iter().filter(|ring| (0..DOUBLED_SLIVER).contains(&ring.doubled_area)) {
-        let mut shared: Vec<(usize, f64)> = Vec::new();
-        for &half in &sliver.halves {
-            // A sliver next to one that was just given away waits for the next turn.
-            if sides[half as usize] != Some(sliver.kind) {
-                continue;
-            }
-            let Some(kind) = sides[(half ^ 1) as usize] else { continue };
-            let length = length_mm(&graph.knots[graph.paths[half as usize / 2].knots.clone()]);
-            match shared.iter_mut().find(|(known, _)| *known == kind) {
-                Some((_, sum)) => *sum += length,
-                None => shared.push((kind, length)),
-            }
+        // A sliver next to one that was just given away waits for the next turn.
+        if sliver.halves.iter().any(|&half| sides[half as usize] != Some(sliver.kind)) {
+            continue;
         }
-        shared.sort_by(|one, two| two.1.total_cmp(&one.1).then(one.0.cmp(&two.0)));
-        if let Some(&(kind, _)) = shared.first().filter(|(kind, _)| *kind != sliver.kind) {
+        if let Some(kind) = taker(graph, faces, sliver, sides) {
             sliver.halves.iter().for_each(|&half| sides[half as usize] = Some(kind));
             given = true;
         }
     }
     given
+}
+
+/// The kind of the neighbour that takes a sliver.
+fn taker(graph: &Graph, faces: &Faces, sliver: &Traced, sides: &[Option<usize>]) -> Option<usize> {
+    let mut shared: Vec<(usize, f64, bool)> = Vec::new();
+    for &half in &sliver.halves {
+        let Some(kind) = sides[(half ^ 1) as usize] else { continue };
+        let length = length_mm(&graph.knots[graph.paths[half as usize / 2].knots.clone()]);
+        let protects = faces.covers(half).all(|label| faces.covers(half ^ 1).any(|l| l == label));
+        match shared.iter_mut().find(|(known, ..)| *known == kind) {
+            Some((_, sum, all)) => {
+                *sum += length;
+                *all &= protects;
+            }
+            None => shared.push((kind, length, protects)),
+        }
+    }
+    shared.retain(|&(kind, _, protects)| protects && kind != sliver.kind);
+    shared.sort_by(|one, two| two.1.total_cmp(&one.1).then(one.0.cmp(&two.0)));
+    shared.first().map(|&(kind, ..)| kind)
 }
 
 fn length_mm(knots: &[Knot]) -> f64 {

@@ -43,7 +43,8 @@ const LADDER: [i32; 4] = [1, 2, 5, 10];
 /// gap, the same vertices on both sides of a border, every ring valid. `kind_of` is asked once
 /// for every set of covers that occurs (indices into `covers`, ascending; none for ground that
 /// nothing covers). Edges move by less than a millimetre onto the grid; a piece smaller than
-/// 0.01 m² goes to the neighbour that it borders most. The faces do not depend on the order of
+/// 0.01 m² goes to the neighbour that it borders most, of those that have all its covers, and
+/// stays where there is none. The faces do not depend on the order of
 /// the covers, nor on how their rings and lines are split or directed.
 ///
 /// # Errors
