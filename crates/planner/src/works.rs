@@ -64,10 +64,13 @@ impl Works {
 
     fn take_corridors(&mut self, unit: &Unit, set: CorridorSet, shortest: Metres) {
         if set.dropped.pieces > 0 {
+            let pieces = match set.dropped.pieces {
+                1 => "1 corridor piece".to_owned(),
+                count => format!("{count} corridor pieces"),
+            };
             let message = format!(
-                "unit {}: {} corridor pieces shorter than {:.0} ft were left out, {:.0} ft in all",
+                "unit {}: {pieces} shorter than {:.0} ft left out, {:.0} ft in all",
                 unit.id,
-                set.dropped.pieces,
                 shortest.feet(),
                 set.dropped.length.feet()
             );
