@@ -51,6 +51,38 @@ def make(n_units, n_streams, seed, folder):
     return write(folder / "units.geojson", units), write(folder / "streams.geojson", streams)
 
 
+def wake(folder):
+    """The real streams of ../shared/data/wake-nc in their own metres, with units laid over them."""
+    source = Path(__file__).resolve().parents[3] / "shared/data/wake-nc/streams.shp"
+    if not source.exists():
+        return None
+    made = folder / "wake.geojson"
+    made.unlink(missing_ok=True)
+    select = "SELECT I_vs_P AS class FROM streams WHERE I_vs_P IS NOT NULL"
+    options = ["-lco", "RFC7946=NO", "-nlt", "LINESTRING", "-explodecollections", "-sql", select]
+    subprocess.run(["ogr2ogr", "-f", "GeoJSON", made, source, *options], check=True)
+    lines = []
+    for feature in json.loads(made.read_text())["features"]:
+        kind = str(feature["properties"]["class"]).lower()
+        if feature["geometry"] and kind in STRIPS:
+            coordinates = [at[:2] for at in feature["geometry"]["coordinates"]]
+            lines.append(({"class": kind}, "LineString", coordinates))
+    at = np.concatenate([np.array(line[2]) for line in lines])
+    west, south = at.min(axis=0)
+    origin = np.round(at.mean(axis=0))
+    lines = [(p, k, [[x - origin[0], y - origin[1]] for x, y in c]) for p, k, c in lines]
+    units, _ = make(1_000, 1, 3, folder)
+    laid = []
+    span = at.max(axis=0) - at.min(axis=0)
+    side = math.sqrt(1_000 * 1.4e6)
+    for feature in json.loads(units.read_text())["features"]:
+        ring = np.array(feature["geometry"]["coordinates"][0])
+        middle = ring.mean(axis=0)
+        moved = ring - middle + middle / side * span + [west, south] - origin
+        laid.append(({}, "Polygon", [moved.round(3).tolist()]))
+    return write(folder / "units.geojson", laid), write(folder / "streams.geojson", lines)
+
+
 def write(path, features):
     features = [
         {"type": "Feature", "properties": p, "geometry": {"type": kind, "coordinates": c}}
@@ -149,6 +181,10 @@ def main():
     with tempfile.TemporaryDirectory() as folder:
         folder = Path(folder)
         compare("yardstick 1000 2000 7", *make(1000, 2000, 7, folder), given.bench, 3)
+        if real := wake(folder):
+            compare("real streams (wake-nc)", *real, given.bench, 3)
+        else:
+            print("skipped: the real streams of ../shared/data/wake-nc are not there")
         for reaches in [1_000, 10_000, 100_000]:
             if reaches <= given.largest:
                 made = make(reaches // 2, reaches, reaches, folder)

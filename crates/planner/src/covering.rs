@@ -3,14 +3,17 @@
 
 use crate::natural::NaturalId;
 use crate::plan::{BankRun, Side, SiteRing};
-use geo::{BoundingRect, Geometry, LineString, MultiLineString, MultiPolygon, Point, Rect};
+use geo::{
+    BoundingRect, Geometry, LineString, MultiLineString, MultiPoint, MultiPolygon, Point, Polygon,
+    Rect,
+};
 use rayon::prelude::*;
 use rulebook::{Measured, RuleBook, Season, WaterFacts, WaterRules};
 use tract::{
     Citation, Exclusion, GroundState, Metres, Notice, Operation, Permission, Permissions, Place,
     Site, Tract, Water, WaterShape, ZoneKind,
 };
-use zones::{Bank, Cover, ZoneError, area_of, ground_within};
+use zones::{Bank, Cover, ZoneError, area_of, ground_within, overlay};
 
 /// One thing that covers ground.
 #[derive(Debug, Clone)]
@@ -26,6 +29,11 @@ pub(crate) struct Covering {
     pub(crate) clause: Option<Citation>,
     pub(crate) shape: Shape,
     pub(crate) extent: Rect,
+    /// The operation, if this is a setback: it closes that and governs nothing.
+    pub(crate) setback: Option<Operation>,
+    /// The first covering in the list that says the same: parts of one feature, waters under one
+    /// setback.
+    pub(crate) same_as: usize,
 }
 
 /// Where it lies.
@@ -58,6 +66,9 @@ impl Covering {
 
     /// How this is named among others that cover the same ground.
     pub(crate) fn words(&self) -> String {
+        if let Some(operation) = self.setback {
+            return format!("setback {} {}", operation.word(), self.feature);
+        }
         match self.strip {
             Some(number) => format!("{} {} {}", self.kind.word(), number, self.feature),
             None => format!("{} {}", self.kind.word(), self.feature),
@@ -88,12 +99,13 @@ impl Coverings {
         waters.sort_by_key(|water| NaturalId(&water.id));
         let banks: Vec<Result<WaterBanks, ZoneError>> =
             waters.par_iter().map(|water| WaterBanks::of(water)).collect();
-        for (water, banks) in waters.into_iter().zip(banks) {
+        for (&water, banks) in waters.iter().zip(banks) {
             match banks {
                 Ok(banks) => all.add_water(water, banks, book),
                 Err(error) => all.notices.push(no_zone(&error, &water.file, &water.id)),
             }
         }
+        all.note_missing_widths(&waters, book);
         let mut sites: Vec<&Site> = tract.sites.iter().collect();
         sites.sort_by_key(|site| NaturalId(&site.id));
         sites.into_iter().for_each(|site| all.add_site(site, book));
@@ -132,11 +144,30 @@ impl Coverings {
             clause: Some(clause.clone()),
             shape: Shape::Within(bank, Metres(0.0)),
             extent: banks.extent,
+            setback: None,
+            same_as: 0,
         };
+        let setbacks: Vec<Covering> = book
+            .setbacks()
+            .iter()
+            .filter(|setback| setback.classes.contains(&water.class))
+            .map(|setback| {
+                let permissions = Permissions::open().set(setback.operation, Permission::Closed);
+                let mut covering = about(ZoneKind::Open, &permissions, &setback.clause);
+                covering.feature = setback.clause.clause.clone();
+                covering.water_class = None;
+                covering.width = Some(setback.distance);
+                covering.shape = Shape::Within(bank, setback.distance);
+                covering.extent = grown(banks.extent, setback.distance);
+                covering.setback = Some(setback.operation);
+                covering
+            })
+            .collect();
+        let mut strips = Vec::new();
         if let Some(surface) = banks.surface {
             let mut covering = about(ZoneKind::Water, &rules.water, &rules.water_clause);
             covering.shape = Shape::Ground(surface);
-            self.list.push(covering);
+            strips.push(covering);
         }
         let mut reach = Metres(0.0);
         for strip in &rules.strips {
@@ -147,9 +178,32 @@ impl Coverings {
             covering.retain = strip.retain.clone();
             covering.shape = Shape::Within(bank, reach);
             covering.extent = grown(banks.extent, reach);
-            self.list.push(covering);
+            strips.push(covering);
         }
+        strips.into_iter().chain(setbacks).for_each(|covering| self.put(covering));
         self.banks.push(banks.bank);
+    }
+
+    /// Adds a covering, and finds the first that says the same.
+    fn put(&mut self, mut covering: Covering) {
+        let says = |other: &Covering| {
+            other.kind == covering.kind
+                && other.feature == covering.feature
+                && other.setback == covering.setback
+                && (other.strip, other.width) == (covering.strip, covering.width)
+                && other.clause == covering.clause
+        };
+        let same = match covering.setback {
+            Some(_) => self.list.iter().position(says),
+            // Parts of one feature follow one another.
+            None => {
+                let last = self.list.iter().rposition(|other| other.feature != covering.feature);
+                let start = last.map_or(0, |nth| nth + 1);
+                self.list[start..].iter().position(says).map(|nth| start + nth)
+            }
+        };
+        covering.same_as = same.unwrap_or(self.list.len());
+        self.list.push(covering);
     }
 
     /// Notes what was assumed for want of a fact.
@@ -167,16 +221,42 @@ impl Coverings {
             let notice = Notice::note("ground-distance", message);
             self.notices.push(notice.in_file(&water.file).on_feature(&water.id));
         }
-        let centreline = matches!(water.shape, WaterShape::Centreline(_));
-        if centreline && water.channel_width.is_none() && !rules.strips.is_empty() {
+        if let WaterShape::Banks(lines) = &water.shape {
             let message = format!(
-                "water {}: no channel width is given, so widths are measured from the mapped line instead of the {}",
-                water.id,
-                rules.origin.word()
+                "water {}: only its banks are mapped, so the ground between them counts as land",
+                water.id
+            );
+            let notice = Notice::finding("banks-without-surface", message)
+                .remedy("map the water's surface as polygons and read it with shape = \"body\"");
+            let place = Place::Frame(Geometry::MultiLineString(lines.clone()));
+            self.notices.push(notice.in_file(&water.file).on_feature(&water.id).at(place));
+        }
+    }
+
+    /// One note for every file with streams of unknown width.
+    fn note_missing_widths(&mut self, waters: &[&Water], book: &RuleBook) {
+        let no_strip = |class: &str| book.classes().iter().any(|c| c.name == class && c.no_strip);
+        let mut by_file: Vec<(&str, Vec<&str>)> = Vec::new();
+        for water in waters {
+            let centreline = matches!(water.shape, WaterShape::Centreline(_));
+            if !centreline || water.channel_width.is_some() || no_strip(&water.class) {
+                continue;
+            }
+            match by_file.iter_mut().find(|(file, _)| *file == water.file) {
+                Some((_, ids)) => ids.push(&water.id),
+                None => by_file.push((&water.file, vec![&water.id])),
+            }
+        }
+        for (file, ids) in by_file {
+            let first = ids.iter().take(3).copied().collect::<Vec<_>>().join(", ");
+            let more = if ids.len() > 3 { ", …" } else { "" };
+            let message = format!(
+                "no channel width is known of {} waters ({first}{more}), so their widths are measured from the mapped line instead of the bank",
+                ids.len()
             );
             let notice = Notice::note("no-channel-width", message)
-                .remedy("give `channel_width` in the tract file, or map the banks");
-            self.notices.push(notice.in_file(&water.file).on_feature(&water.id));
+                .remedy("give `channel_width` in the tract file, or map the water's surface");
+            self.notices.push(notice.in_file(file));
         }
     }
 
@@ -230,9 +310,11 @@ impl Coverings {
             );
             return;
         };
-        let Some((bank, extent)) = bank_of(&site.shape) else { return };
+        let parts = banks_of(&site.shape);
         for (nth, ring) in rule.rings.iter().enumerate() {
-            let ground = match ground_within(&bank, ring.distance) {
+            let covers: Vec<Cover> =
+                parts.iter().map(|(bank, _)| Cover::Within(bank, ring.distance)).collect();
+            let ground = match united(&covers) {
                 Ok(ground) => ground,
                 Err(error) => {
                     self.notices.push(no_zone(&error, &site.file, &site.id));
@@ -251,21 +333,25 @@ impl Coverings {
                 closed_to: ring.season.as_ref().map(|season| season.to.clone()),
                 clause: ring.clause.clause.clone(),
             });
-            self.list.push(Covering {
-                kind: ZoneKind::Site,
-                feature: site.id.clone(),
-                strip: None,
-                water_class: None,
-                width: Some(ring.distance),
-                permissions: ring.permissions.clone(),
-                season: ring.season.clone(),
-                retain: ring.retain.clone(),
-                clause: Some(ring.clause.clone()),
-                shape: Shape::Within(self.banks.len(), ring.distance),
-                extent: grown(extent, ring.distance),
-            });
+            for (part, (_, extent)) in parts.iter().enumerate() {
+                self.put(Covering {
+                    kind: ZoneKind::Site,
+                    feature: site.id.clone(),
+                    strip: None,
+                    water_class: None,
+                    width: Some(ring.distance),
+                    permissions: ring.permissions.clone(),
+                    season: ring.season.clone(),
+                    retain: ring.retain.clone(),
+                    clause: Some(ring.clause.clone()),
+                    shape: Shape::Within(self.banks.len() + part, ring.distance),
+                    extent: grown(*extent, ring.distance),
+                    setback: None,
+                    same_as: 0,
+                });
+            }
         }
-        self.banks.push(bank);
+        self.banks.extend(parts.into_iter().map(|(bank, _)| bank));
     }
 
     fn add_exclusion(&mut self, exclusion: &Exclusion, book: &RuleBook) {
@@ -289,27 +375,34 @@ impl Coverings {
             .into_iter()
             .flatten()
             .fold(Permissions::open(), |strictest, rule| strictest.with(rule));
-        let Some((bank, extent)) = bank_of(&exclusion.shape) else { return };
-        let shape = match polygons_of(&exclusion.shape) {
-            Some(ground) if exclusion.half_width.0 == 0.0 => Shape::Ground(ground),
-            _ => {
-                self.banks.push(bank);
-                Shape::Within(self.banks.len() - 1, exclusion.half_width)
-            }
-        };
-        self.list.push(Covering {
-            kind: exclusion.kind,
-            feature: exclusion.id.clone(),
-            strip: None,
-            water_class: None,
-            width: (exclusion.half_width.0 > 0.0).then_some(Metres(exclusion.half_width.0 * 2.0)),
-            permissions,
-            season: None,
-            retain: rule.and_then(|rule| rule.retain.clone()),
-            clause: rule.map(|rule| rule.clause.clone()),
-            shape,
-            extent: grown(extent, exclusion.half_width),
-        });
+        for part in parts_of(&exclusion.shape) {
+            let Some((bank, extent)) = bank_of(&part) else { continue };
+            let shape = match part {
+                Geometry::MultiPolygon(ground) if exclusion.half_width.0 == 0.0 => {
+                    Shape::Ground(ground)
+                }
+                _ => {
+                    self.banks.push(bank);
+                    Shape::Within(self.banks.len() - 1, exclusion.half_width)
+                }
+            };
+            self.put(Covering {
+                kind: exclusion.kind,
+                feature: exclusion.id.clone(),
+                strip: None,
+                water_class: None,
+                width: (exclusion.half_width.0 > 0.0)
+                    .then_some(Metres(exclusion.half_width.0 * 2.0)),
+                permissions: permissions.clone(),
+                season: None,
+                retain: rule.and_then(|rule| rule.retain.clone()),
+                clause: rule.map(|rule| rule.clause.clone()),
+                shape,
+                extent: grown(extent, exclusion.half_width),
+                setback: None,
+                same_as: 0,
+            });
+        }
     }
 }
 
@@ -341,42 +434,68 @@ impl WaterBanks {
     }
 }
 
-/// The bank around a mapped shape, and the box around it.
-fn bank_of(shape: &Geometry) -> Option<(Bank, Rect)> {
-    let bank = if let Some(polygons) = polygons_of(shape) {
-        Bank::of_body(&polygons)
-    } else if let Some(lines) = lines_of(shape) {
-        Bank::of_lines(&lines).ok()?
-    } else {
-        Bank::of_points(points_of(shape).into_iter().map(|point| point.0))
+/// The banks around the parts of a mapped shape, and the box around each.
+fn banks_of(shape: &Geometry) -> Vec<(Bank, Rect)> {
+    parts_of(shape).iter().filter_map(bank_of).collect()
+}
+
+/// The bank around one part, and the box around it.
+fn bank_of(part: &Geometry) -> Option<(Bank, Rect)> {
+    let bank = match part {
+        Geometry::MultiPolygon(ground) => Bank::of_body(ground),
+        Geometry::MultiLineString(lines) => Bank::of_lines(lines).ok()?,
+        Geometry::MultiPoint(points) => Bank::of_points(points.iter().map(|point| point.0)),
+        _ => return None,
     };
     let extent = bank.lines().bounding_rect()?;
     Some((bank, extent))
 }
 
-fn polygons_of(shape: &Geometry) -> Option<MultiPolygon> {
+/// What a shape is made of: all its polygons, all its lines, all its points.
+fn parts_of(shape: &Geometry) -> Vec<Geometry> {
+    let mut ground = Vec::new();
+    let mut lines = Vec::new();
+    let mut points = Vec::new();
+    sort_out(shape, &mut ground, &mut lines, &mut points);
+    let mut parts: Vec<Geometry> = Vec::new();
+    if !ground.is_empty() {
+        parts.push(MultiPolygon::new(ground).into());
+    }
+    if !lines.is_empty() {
+        parts.push(MultiLineString::new(lines).into());
+    }
+    if !points.is_empty() {
+        parts.push(MultiPoint::new(points).into());
+    }
+    parts
+}
+
+fn sort_out(
+    shape: &Geometry,
+    ground: &mut Vec<Polygon>,
+    lines: &mut Vec<LineString>,
+    points: &mut Vec<Point>,
+) {
     match shape {
-        Geometry::Polygon(polygon) => Some(polygon.clone().into()),
-        Geometry::MultiPolygon(polygons) => Some(polygons.clone()),
-        _ => None,
+        Geometry::Point(point) => points.push(*point),
+        Geometry::MultiPoint(more) => points.extend(more),
+        Geometry::Line(line) => lines.push((*line).into()),
+        Geometry::LineString(line) => lines.push(line.clone()),
+        Geometry::MultiLineString(more) => lines.extend(more.clone()),
+        Geometry::Polygon(polygon) => ground.push(polygon.clone()),
+        Geometry::MultiPolygon(more) => ground.extend(more.clone()),
+        Geometry::Rect(rect) => ground.push(rect.to_polygon()),
+        Geometry::Triangle(triangle) => ground.push(triangle.to_polygon()),
+        Geometry::GeometryCollection(more) => {
+            more.iter().for_each(|part| sort_out(part, ground, lines, points));
+        }
     }
 }
 
-fn lines_of(shape: &Geometry) -> Option<MultiLineString> {
-    match shape {
-        Geometry::Line(line) => Some(LineString::from(*line).into()),
-        Geometry::LineString(line) => Some(line.clone().into()),
-        Geometry::MultiLineString(lines) => Some(lines.clone()),
-        _ => None,
-    }
-}
-
-fn points_of(shape: &Geometry) -> Vec<Point> {
-    match shape {
-        Geometry::Point(point) => vec![*point],
-        Geometry::MultiPoint(points) => points.0.clone(),
-        _ => Vec::new(),
-    }
+/// All ground of some covers.
+fn united(covers: &[Cover]) -> Result<MultiPolygon, ZoneError> {
+    let faces = overlay(covers, |_| Some(()))?;
+    Ok(faces.into_iter().next().map_or_else(|| MultiPolygon::new(vec![]), |face| face.ground))
 }
 
 fn grown(extent: Rect, by: Metres) -> Rect {

@@ -4,7 +4,7 @@ use crate::covering::{Covering, Coverings, no_zone};
 use crate::plan::{Operable, Zone};
 use rayon::prelude::*;
 use rstar::{AABB, RTree, primitives::GeomWithData, primitives::Rectangle};
-use tract::{GroundState, Notice, Permissions, Progress, Unit, ZoneKind};
+use tract::{GroundState, Notice, Operation, Permission, Permissions, Progress, Unit, ZoneKind};
 use zones::{Cover, Face, overlay};
 
 type Box2 = GeomWithData<Rectangle<[f64; 2]>, usize>;
@@ -90,17 +90,26 @@ impl Covers {
         // Strips are bands: ground within an inner one is not in the outer one.
         let banded: Vec<usize> =
             present.iter().copied().filter(|&nth| !inner(nth, &present)).collect();
-        present = banded;
+        // A setback says nothing where its operation is closed anyway.
+        let closed_anyway = |operation: Operation| {
+            banded.iter().map(|&nth| &list[nth]).any(|covering| {
+                covering.setback.is_none()
+                    && covering.season.is_none()
+                    && *covering.permissions.of(operation) == Permission::Closed
+            })
+        };
+        let matters = |nth: &usize| !list[*nth].setback.is_some_and(closed_anyway);
+        present = banded.iter().copied().filter(matters).map(|nth| list[nth].same_as).collect();
+        present.sort_unstable();
+        present.dedup();
         let rank = |nth: &usize| {
             let covering = &list[*nth];
             let seasonal = covering.season.is_some();
-            (
-                !seasonal,
-                covering.strictness(),
-                std::cmp::Reverse((covering.kind, covering.strip, *nth)),
-            )
+            let first = std::cmp::Reverse((covering.kind, covering.strip, *nth));
+            (!seasonal, covering.strictness(), first)
         };
-        let governing = present.iter().copied().max_by_key(rank).unwrap_or(NOTHING);
+        let may_govern = present.iter().copied().filter(|&nth| list[nth].setback.is_none());
+        let governing = may_govern.max_by_key(rank).unwrap_or(NOTHING);
         present.retain(|&nth| nth != governing);
         Self { governing, others: present }
     }
@@ -113,7 +122,8 @@ impl Covers {
 
 fn zone(unit: &Unit, all: &Coverings, face: Face<Covers>) -> Zone {
     let coverings: Vec<&Covering> = face.kind.all().map(|nth| &all.list[nth]).collect();
-    let governing = coverings.first().copied();
+    let governing = all.list.get(face.kind.governing);
+    let others = face.kind.others.iter().map(|&nth| &all.list[nth]);
     let permissions = coverings
         .iter()
         .filter(|covering| covering.season.is_none())
@@ -140,26 +150,52 @@ fn zone(unit: &Unit, all: &Coverings, face: Face<Covers>) -> Zone {
                 .filter_map(|covering| covering.clause.as_ref())
                 .map(|c| c.clause.clone()),
         ),
-        also: distinct(coverings.iter().skip(1).map(|covering| covering.words())),
+        also: distinct(others.map(Covering::words)),
     }
 }
 
-/// The yearly closure that holds on ground under several seasonal rules: from the earliest first
-/// day to the latest last day. A season over the new year is kept as it is if it comes first.
+/// The yearly closure that holds on ground under several seasonal rules: all days but the longest
+/// run of days that none of them closes.
 fn season_of(coverings: &[&Covering]) -> Option<(String, String)> {
-    let mut seasons = coverings.iter().filter_map(|covering| covering.season.as_ref());
-    let first = seasons.next()?;
-    let over_new_year = |season: &rulebook::Season| season.from > season.to;
-    if over_new_year(first) {
-        return Some((first.from.clone(), first.to.clone()));
+    let seasons: Vec<&rulebook::Season> =
+        coverings.iter().filter_map(|covering| covering.season.as_ref()).collect();
+    let closed = |day: usize| {
+        let day = day_words(day);
+        seasons.iter().any(|season| match season.from <= season.to {
+            true => season.from <= day && day <= season.to,
+            false => day >= season.from || day <= season.to,
+        })
+    };
+    let first_closed = (0..DAYS).find(|&day| closed(day))?;
+    let (mut longest, mut run) = ((0, 0), 0);
+    for step in 1..=DAYS {
+        let day = (first_closed + step) % DAYS;
+        run = if closed(day) { 0 } else { run + 1 };
+        if run > longest.0 {
+            longest = (run, day);
+        }
     }
-    Some(
-        seasons
-            .filter(|season| !over_new_year(season))
-            .fold((first.from.clone(), first.to.clone()), |(from, to), season| {
-                (from.min(season.from.clone()), to.max(season.to.clone()))
-            }),
-    )
+    let (open_days, last_open) = longest;
+    if open_days == 0 {
+        return Some((day_words(0), day_words(DAYS - 1)));
+    }
+    Some((day_words((last_open + 1) % DAYS), day_words((last_open + DAYS - open_days) % DAYS)))
+}
+
+/// Days of a leap year.
+const DAYS: usize = 366;
+
+/// The nth day of a leap year as `MM-DD`.
+fn day_words(nth: usize) -> String {
+    const LENGTHS: [usize; 12] = [31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];
+    let mut left = nth;
+    for (month, length) in LENGTHS.iter().enumerate() {
+        if left < *length {
+            return format!("{:02}-{:02}", month + 1, left + 1);
+        }
+        left -= length;
+    }
+    day_words(nth - DAYS)
 }
 
 fn distinct(words: impl Iterator<Item = String>) -> Vec<String> {

@@ -7,10 +7,10 @@ use geo::MultiPolygon;
 use layout::{BreakGround, CorridorSet, LayoutError};
 use rayon::prelude::*;
 use tract::{
-    BreakPath, CorridorWish, FirebreakWish, Metres, Notice, Operation, Permission, SquareMetres,
-    Tract, Unit, ZoneKind,
+    BreakPath, CorridorWish, FirebreakWish, Metres, Notice, Operation, Permission, Place,
+    SquareMetres, Tract, Unit, WaterShape, ZoneKind,
 };
-use zones::{Cover, ZoneError, overlay};
+use zones::{Cover, ZoneError, overlay, partition};
 
 /// What was laid out.
 #[derive(Default)]
@@ -31,11 +31,15 @@ impl Works {
             .map(|unit| {
                 let zones: Vec<&Zone> = zones.iter().filter(|zone| zone.unit == unit.id).collect();
                 let mut works = Self::default();
-                for wish in tract.corridors.iter().filter(|wish| wished(&wish.units, unit)) {
-                    works.lay_corridors(unit, &zones, wish);
+                let wishes: Vec<&CorridorWish> =
+                    tract.corridors.iter().filter(|wish| wished(&wish.units, unit)).collect();
+                match wishes[..] {
+                    [] => {}
+                    [wish] => works.lay_corridors(unit, &zones, wish),
+                    _ => works.notices.push(two_patterns(unit, wishes.len())),
                 }
                 for wish in &tract.firebreaks {
-                    works.lay_firebreak(unit, &zones, wish);
+                    works.lay_firebreak(tract, unit, &zones, wish);
                 }
                 works
             })
@@ -47,7 +51,23 @@ impl Works {
             works.firebreaks.extend(part.firebreaks);
             works.notices.extend(part.notices);
         }
+        works.note_idle_firebreaks(tract);
         works
+    }
+
+    /// A finding for every drawn firebreak that runs through no unit.
+    fn note_idle_firebreaks(&mut self, tract: &Tract) {
+        for wish in &tract.firebreaks {
+            if let BreakPath::Line(lines) = &wish.path
+                && self.firebreaks.iter().all(|run| run.id != wish.id)
+            {
+                let message = format!("firebreak {}: its line runs through no unit", wish.id);
+                let place = Place::Frame(lines.clone().into());
+                let notice = Notice::finding("idle-firebreak", message)
+                    .remedy("draw it through the unit that it is for, or remove it");
+                self.notices.push(notice.on_feature(&wish.id).at(place));
+            }
+        }
     }
 
     fn lay_corridors(&mut self, unit: &Unit, zones: &[&Zone], wish: &CorridorWish) {
@@ -104,32 +124,33 @@ impl Works {
         }));
     }
 
-    fn lay_firebreak(&mut self, unit: &Unit, zones: &[&Zone], wish: &FirebreakWish) {
+    fn lay_firebreak(&mut self, tract: &Tract, unit: &Unit, zones: &[&Zone], wish: &FirebreakWish) {
         if let BreakPath::Boundary(units) = &wish.path
             && !wished(units, unit)
         {
             return;
         }
-        let laid = grounds_for_breaks(zones).map_err(LayoutError::Zone).and_then(|grounds| {
-            let [hand, road, water] = &grounds;
-            layout::firebreaks(
-                &unit.ground,
-                &wish.path,
-                wish.width,
-                &BreakGround { hand, road, water },
-            )
-        });
+        let laid =
+            grounds_for_breaks(tract, zones).map_err(LayoutError::Zone).and_then(|grounds| {
+                let [hand, road, water] = &grounds;
+                layout::firebreaks(
+                    &unit.ground,
+                    &wish.path,
+                    wish.width,
+                    &BreakGround { hand, road, water },
+                )
+            });
         match laid {
             Ok(runs) => self.firebreaks.extend(runs.into_iter().map(|run| FirebreakRun {
                 id: wish.id.clone(),
                 unit: unit.id.clone(),
                 kind: kind_of(run.kind),
                 lines: run.lines,
+                reason: reason(kind_of(run.kind), &run.ground, zones),
                 ground: run.ground,
                 width: run.width,
                 length: run.length,
                 area: run.area,
-                reason: reason(kind_of(run.kind), zones),
             })),
             Err(error) => {
                 self.notices.push(not_laid(unit, &format!("firebreak {}", wish.id), &error))
@@ -180,19 +201,28 @@ fn union_where(zones: &[&Zone], holds: impl Fn(&Zone) -> bool) -> Result<MultiPo
     Ok(faces.into_iter().next().map_or_else(|| MultiPolygon::new(vec![]), |face| face.ground))
 }
 
-/// Ground for hand lines, roads and open water of a unit.
-fn grounds_for_breaks(zones: &[&Zone]) -> Result<[MultiPolygon; 3], ZoneError> {
+/// Ground for hand lines, roads and open water of a unit. Only a mapped body of water serves as a
+/// break: a channel may be dry, or narrower than the fire can cross.
+fn grounds_for_breaks(tract: &Tract, zones: &[&Zone]) -> Result<[MultiPolygon; 3], ZoneError> {
     let no_plow = |zone: &Zone| *zone.permissions.of(Operation::Fireline) != Permission::Open;
+    let bodies: Vec<&str> = tract
+        .waters
+        .iter()
+        .filter(|water| matches!(water.shape, WaterShape::Body(_)))
+        .map(|water| water.id.as_str())
+        .collect();
     Ok([
         union_where(zones, no_plow)?,
-        union_where(zones, |zone| covered_by(zone, ZoneKind::Road))?,
-        union_where(zones, |zone| covered_by(zone, ZoneKind::Water))?,
+        union_where(zones, |zone| covered_by(zone, ZoneKind::Road, |_| true))?,
+        union_where(zones, |zone| covered_by(zone, ZoneKind::Water, |id| bodies.contains(&id)))?,
     ])
 }
 
-fn covered_by(zone: &Zone, kind: ZoneKind) -> bool {
-    let named = |words: &String| words.split(' ').next() == Some(kind.word());
-    zone.kind == kind || zone.also.iter().any(named)
+/// Whether a zone of some kind, of a feature that `holds` of, covers the ground of `zone`.
+fn covered_by(zone: &Zone, kind: ZoneKind, holds: impl Fn(&str) -> bool) -> bool {
+    let governs = zone.kind == kind && zone.feature.as_deref().is_some_and(&holds);
+    let named = zone.also.iter().filter_map(|words| words.split_once(' '));
+    governs || named.into_iter().any(|(word, id)| word == kind.word() && holds(id))
 }
 
 fn kind_of(kind: layout::BreakKind) -> BreakKind {
@@ -204,25 +234,34 @@ fn kind_of(kind: layout::BreakKind) -> BreakKind {
     }
 }
 
-/// Why a break is not plowed, with what the rules say where it must be dug by hand.
-fn reason(kind: BreakKind, zones: &[&Zone]) -> Option<String> {
+/// Why a break is not plowed, with what the rules say of the ground where it must be dug by hand.
+fn reason(kind: BreakKind, ground: &MultiPolygon, zones: &[&Zone]) -> Option<String> {
     match kind {
         BreakKind::Plowed => None,
         BreakKind::Road => Some("the road serves as a break".to_owned()),
         BreakKind::Water => Some("open water serves as a break".to_owned()),
         BreakKind::HandLine => {
-            let mut said: Vec<String> = zones
-                .iter()
-                .filter(|zone| zone.kind != ZoneKind::Water)
-                .map(|zone| zone.permissions.of(Operation::Fireline))
-                .filter(|permission| **permission != Permission::Open)
-                .map(|permission| permission.to_string())
-                .collect();
-            said.sort();
-            said.dedup();
-            Some(format!("plowing a fireline is {} there", said.join(" or ")))
+            let covers: Vec<Cover> = zones.iter().map(|zone| Cover::Ground(&zone.ground)).collect();
+            let said = |covers: &[usize]| {
+                let zone = zones[*covers.first()?];
+                let permission = zone.permissions.of(Operation::Fireline);
+                (*permission != Permission::Open).then(|| permission.to_string())
+            };
+            // Only words are wanted: if the ground cannot be overlaid, they are left out.
+            let faces = partition(ground, &covers, said).unwrap_or_default();
+            let said: Vec<String> = faces.into_iter().filter_map(|face| face.kind).collect();
+            let rules = if said.is_empty() { "not open".to_owned() } else { said.join(" or ") };
+            Some(format!("plowing a fireline is {rules} there"))
         }
     }
+}
+
+fn two_patterns(unit: &Unit, count: usize) -> Notice {
+    let message = format!("unit {}: {count} tables of corridors hold for it", unit.id);
+    Notice::error("two-corridor-patterns", message)
+        .remedy("leave one [[corridors]] table for the unit; name its units in each")
+        .in_file(&unit.file)
+        .on_feature(&unit.id)
 }
 
 fn not_laid(unit: &Unit, what: &str, error: &LayoutError) -> Notice {

@@ -6,8 +6,8 @@ use planner::plan::{Plan, Zone};
 use rulebook::RuleBook;
 use tract::frame::GRS80;
 use tract::{
-    Frame, GroundState, Metres, Provenance, Severity, Site, SquareMetres, Tract, Unit, Water,
-    WaterShape, ZoneKind,
+    Frame, GroundState, Metres, Operation, Provenance, Severity, Site, SquareMetres, Tract, Unit,
+    Water, WaterShape, ZoneKind,
 };
 
 const SIDE_M: f64 = 200.0;
@@ -175,4 +175,116 @@ fn zones_do_not_depend_on_the_order_of_waters_or_the_number_of_threads() {
     let first = zones([0, 1, 2], 1);
     assert_eq!(first, zones([2, 0, 1], 4));
     assert_eq!(first, zones([1, 2, 0], 2));
+}
+
+/// The demo's book with more text at its end.
+fn demo_book_and(more: &str) -> RuleBook {
+    book(&format!("{}\n{more}", include_str!("../../../demo-data/rules-hollow-fork.toml")))
+}
+
+fn site(id: &str, kind: &str, shape: impl Into<geo::Geometry>) -> Site {
+    Site { id: id.into(), kind: kind.into(), shape: shape.into(), file: "sites.geojson".into() }
+}
+
+#[test]
+fn a_setback_closes_its_operation_and_nothing_else() {
+    // The demo's book keeps skidding 75 ft, roads 100 ft and landings 150 ft from intermittent
+    // water; the strip beside it has its own rules.
+    let demo = demo_book_and("");
+    let across = vec![(-200.0, 100.0), (400.0, 100.0)];
+    let stream = stream("S-1", "intermittent", across, None);
+    let plan = plan(&tract(vec![unit("U-1", 0.0)], vec![stream], vec![]), &demo);
+    let closed = |operation| {
+        area(&plan, |zone| *zone.permissions.of(operation) == tract::Permission::Closed)
+    };
+    for (operation, feet) in [(Operation::Road, 100.0), (Operation::Landing, 150.0)] {
+        let band = SIDE_M * 2.0 * Metres::from_feet(feet).0;
+        let got = closed(operation);
+        assert!((band..band + SIDE_M * 0.1).contains(&got), "{operation:?}: {got} for {band}");
+    }
+    let open = area(&plan, |zone| zone.kind == ZoneKind::Open);
+    let strips = area(&plan, |zone| zone.kind == ZoneKind::Strip);
+    approx::assert_relative_eq!(open + strips, SIDE_M * SIDE_M, max_relative = 1e-9);
+}
+
+#[test]
+fn a_site_of_polygons_and_points_is_kept_whole() {
+    let demo = demo_book_and("");
+    let square: geo::Polygon = Rect::new((90.0, 90.0), (110.0, 110.0)).to_polygon();
+    let parts = vec![square.into(), Point::new(150.0, 150.0).into()];
+    let shape = geo::GeometryCollection::new_from(parts);
+    let site = site("N-1", "eagle-nest", geo::Geometry::GeometryCollection(shape));
+    let plan = plan(&tract(vec![unit("U-1", 0.0)], vec![], vec![site]), &demo);
+    // Every point of the unit lies within 330 ft (100.6 m) of the square or 660 ft of the point.
+    let kept = area(&plan, |zone| zone.feature.as_deref() == Some("N-1"));
+    approx::assert_relative_eq!(kept, SIDE_M * SIDE_M, max_relative = 1e-9);
+    assert!(area(&plan, |zone| zone.state == GroundState::Closed) > 30_000.0);
+}
+
+#[test]
+fn seasons_over_new_year_join_and_the_longest_free_run_stays_open() {
+    let roost = r#"
+[[site]]
+kind = "winter-roost"
+about = "a roost used in winter (invented)"
+
+[[site.ring]]
+distance = "660 ft"
+season = { from = "11-01", to = "03-31" }
+permissions = { harvest = "closed", others = "open" }
+clause = "T-1"
+source = "sheet"
+page = "9"
+"#;
+    let both = demo_book_and(roost);
+    let nest = site("N-1", "eagle-nest", Point::new(100.0, 300.0));
+    let roost = site("R-1", "winter-roost", Point::new(100.0, 300.0));
+    let plan = plan(&tract(vec![unit("U-1", 0.0)], vec![], vec![nest, roost]), &both);
+    // Closed 15 January to 31 August and 1 November to 31 March: free 1 September to 31 October.
+    let joined = plan.zones.iter().filter(|zone| zone.closed_from.is_some());
+    let dates: Vec<_> =
+        joined.map(|zone| (zone.closed_from.clone(), zone.closed_to.clone())).collect();
+    assert!(!dates.is_empty());
+    assert!(
+        dates.iter().all(|dates| *dates == (Some("11-01".into()), Some("08-31".into()))),
+        "{dates:?}"
+    );
+}
+
+#[test]
+fn mapped_banks_without_a_surface_and_two_patterns_on_a_unit_are_said() {
+    let practice = RuleBook::shipped("common-practice").expect("it is shipped");
+    let mut water = stream("S-1", "perennial", vec![(-50.0, 20.0), (250.0, 20.0)], None);
+    water.shape = WaterShape::Banks(LineString::from(vec![(0.0, 20.0), (200.0, 20.0)]).into());
+    let mut tract = tract(vec![unit("U-1", 0.0)], vec![water], vec![]);
+    let found = plan(&tract, &practice).notices;
+    assert!(found.iter().any(|notice| notice.code == "banks-without-surface"));
+    let wish = tract::CorridorWish {
+        units: vec![],
+        pattern: tract::CorridorPattern::Parallel {
+            azimuth_deg: 0.0,
+            spacing: Metres(20.0),
+            width: Metres(4.0),
+            through: None,
+        },
+        shortest: Metres(30.0),
+    };
+    tract.corridors = vec![wish.clone(), wish];
+    let refused = planner::plan(&tract, &practice, &tract::progress::Silent).expect_err("two");
+    assert!(refused.iter().any(|notice| notice.code == "two-corridor-patterns"));
+}
+
+#[test]
+fn a_dry_channel_does_not_serve_as_a_break() {
+    let demo = demo_book_and("");
+    let channel = stream("S-1", "ephemeral", vec![(-50.0, 100.0), (250.0, 100.0)], Some(9.0));
+    let mut tract = tract(vec![unit("U-1", 0.0)], vec![channel], vec![]);
+    tract.firebreaks = vec![tract::FirebreakWish {
+        id: "FB-1".into(),
+        path: tract::BreakPath::Line(LineString::from(vec![(10.0, 100.0), (190.0, 100.0)]).into()),
+        width: Metres(3.0),
+    }];
+    let plan = plan(&tract, &demo);
+    assert!(!plan.firebreaks.is_empty());
+    assert!(plan.firebreaks.iter().all(|run| run.kind != planner::plan::BreakKind::Water));
 }

@@ -266,7 +266,7 @@ fn one_sided_ribbons_have_their_closed_form_and_stay_on_their_side() {
         assert!(area_of(&ground).0 >= expected);
         let without = ribbon_ground(&straight, &stretch);
         approx::assert_abs_diff_eq!(area_of(&ground).0, area_of(&without).0, epsilon = 0.1);
-        let wrong_side = geo::Contains::contains(&ground, &Point::new(90.0, 30.0));
+        let wrong_side = ground.contains(&Point::new(90.0, 30.0));
         assert_eq!(wrong_side, side == RibbonSide::Left);
     }
 }
