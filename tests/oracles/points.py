@@ -3,11 +3,13 @@
 Oracle: distances from the input maps (read by ogr2ogr, projected by pyproj) to points strewn over
 each zone with a fixed seed. The waters within whose reach a point lies, the sites within whose rings,
 and the exclusions within whose widths, must be the one that governs the zone and those in `also`, no
-more and no less. Points within 2 cm of any edge are passed over.
+more and no less. Within a setback of the rule book its operation must be closed. Points within 2 cm
+of any edge are passed over.
 """
 
 import random
 import sys
+import tomllib
 from pathlib import Path
 
 import numpy as np
@@ -35,9 +37,32 @@ def covers_of_maps(plan, tract_file, frame):
         yield f"{kind} {exclusion}", shape, reach
 
 
+def feet(words):
+    number, unit = words.split()
+    assert unit == "ft", words
+    return float(number) * METRES_PER_FOOT
+
+
+def setbacks_of_book(plan, tract_file, frame):
+    """The setbacks of the tract's own rule book: (column, geometry, distance in metres)."""
+    tract_file = Path(tract_file)
+    book = tract_file.parent / tomllib.loads(tract_file.read_text())["tract"]["rule_book"]
+    if book.suffix != ".toml":
+        return
+    waters = Waters(plan, tract_file, frame)
+    class_of = {p["water"]: p["water_class"] for p, _ in read(Path(plan) / "banks.geojson")}
+    for setback in tomllib.loads(book.read_text()).get("setback", []):
+        column = "op_" + setback["operation"].replace("-", "_")
+        for water, shapes in waters.shapes.items():
+            if class_of.get(water) in setback["class"]:
+                for _, geometry, half in shapes:
+                    yield column, geometry, feet(setback["distance"]) + half
+
+
 def said_of(properties):
     """What a zone says that covers it, strips and water both as `water ID`."""
-    named = [kind_and_id(name) for name in names_in(properties["also"])]
+    names = [name for name in names_in(properties["also"]) if not name.startswith("setback ")]
+    named = [kind_and_id(name) for name in names]
     if properties["feature"] is not None:
         named.append((properties["zone"], properties["feature"]))
     return {f"{'water' if kind == 'strip' else kind} {feature}" for kind, feature in named}
@@ -60,6 +85,7 @@ def main(plan, tract_file):
     covers = list(covers_of_maps(plan, tract_file, frame))
     shapes = np.array([shape for _, shape, _ in covers], dtype=object)
     reaches = np.array([reach for _, _, reach in covers])
+    setbacks = list(setbacks_of_book(plan, tract_file, frame))
     dice = random.Random(SEED)
     faults, looked, passed = [], 0, 0
     for unit, zones in units.items():
@@ -75,6 +101,9 @@ def main(plan, tract_file):
                     continue
                 there = {covers[nth][0] for nth in np.nonzero(distances <= 0)[0]}
                 looked += 1
+                for column, shape, reach in setbacks:
+                    if shape.distance(point) < reach - EDGE_M and properties[column] != "closed":
+                        faults.append(f"unit {unit} at {frame.unproject(point)}: {column} is open")
                 if there != said:
                     faults.append(
                         f"unit {unit}, {properties['zone']} {properties['feature']} at "

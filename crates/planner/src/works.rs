@@ -71,11 +71,15 @@ impl Works {
     }
 
     fn lay_corridors(&mut self, unit: &Unit, zones: &[&Zone], wish: &CorridorWish) {
-        let may_drive =
-            |zone: &Zone| *zone.permissions.of(Operation::Equipment) != Permission::Closed;
-        let laid = union_where(zones, may_drive).map_err(LayoutError::Zone).and_then(|passable| {
-            layout::corridors(&unit.ground, &passable, &wish.pattern, wish.shortest)
-        });
+        let not_closed =
+            |zone: &Zone, operation| *zone.permissions.of(operation) != Permission::Closed;
+        let may_cut_and_drive = |zone: &Zone| {
+            not_closed(zone, Operation::Harvest) && not_closed(zone, Operation::Equipment)
+        };
+        let laid =
+            union_where(zones, may_cut_and_drive).map_err(LayoutError::Zone).and_then(|passable| {
+                layout::corridors(&unit.ground, &passable, &wish.pattern, wish.shortest)
+            });
         match laid {
             Ok(set) => self.take_corridors(unit, set, wish.shortest),
             Err(error) => self.notices.push(not_laid(unit, "corridors", &error)),

@@ -288,3 +288,36 @@ fn a_dry_channel_does_not_serve_as_a_break() {
     assert!(!plan.firebreaks.is_empty());
     assert!(plan.firebreaks.iter().all(|run| run.kind != planner::plan::BreakKind::Water));
 }
+
+#[test]
+fn corridors_stop_at_ground_closed_to_harvest_though_machines_may_cross_it() {
+    let practice = RuleBook::shipped("common-practice").expect("it is shipped");
+    let mut tract = tract(vec![unit("U-1", 0.0)], vec![], vec![]);
+    let right_of_way: geo::Polygon = Rect::new((0.0, 90.0), (SIDE_M, 110.0)).to_polygon();
+    tract.exclusions = vec![tract::Exclusion {
+        id: "L-1".into(),
+        kind: ZoneKind::Line,
+        shape: right_of_way.into(),
+        half_width: Metres(0.0),
+        permissions: Some(
+            tract::Permissions::open().set(Operation::Harvest, tract::Permission::Closed),
+        ),
+        file: "lines.geojson".into(),
+    }];
+    tract.corridors = vec![tract::CorridorWish {
+        units: vec![],
+        pattern: tract::CorridorPattern::Parallel {
+            azimuth_deg: 0.0,
+            spacing: Metres(20.0),
+            width: Metres(4.0),
+            through: None,
+        },
+        shortest: Metres(30.0),
+    }];
+    let plan = plan(&tract, &practice);
+    // Each runs 90 m on either side of the right of way, by hand.
+    assert!(plan.corridors.len() >= 18);
+    for corridor in &plan.corridors {
+        approx::assert_abs_diff_eq!(corridor.length.0, 90.0, epsilon = 0.002);
+    }
+}
