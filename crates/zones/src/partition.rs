@@ -48,6 +48,7 @@ const LADDER: [i32; 4] = [1, 2, 5, 10];
 /// the covers, nor on how their rings and lines are split or directed.
 ///
 /// # Errors
+/// [`ZoneError::NegativeWidth`] if a distance is negative or not a number;
 /// [`ZoneError::Unresolved`] if no grid up to 10 mm gives a sound arrangement.
 ///
 /// # Example
@@ -87,6 +88,7 @@ pub fn partition<K: Ord>(
 /// As [`partition`], without a unit: nothing is clipped.
 ///
 /// # Errors
+/// [`ZoneError::NegativeWidth`] if a distance is negative or not a number;
 /// [`ZoneError::Unresolved`] if no grid up to 10 mm gives a sound arrangement.
 ///
 /// # Example
@@ -110,6 +112,7 @@ pub fn overlay<K: Ord>(
 /// All ground within `distance` of a bank, and the water that it runs around.
 ///
 /// # Errors
+/// [`ZoneError::NegativeWidth`] if a distance is negative or not a number;
 /// [`ZoneError::Unresolved`] if no grid up to 10 mm gives a sound arrangement.
 ///
 /// # Example
@@ -150,6 +153,9 @@ fn arrange<K: Ord>(
     window: Option<&Extent>,
     mut kind_of: impl FnMut(&[usize]) -> Option<K>,
 ) -> Result<Vec<Face<K>>, ZoneError> {
+    if let Some(width_m) = covers.iter().find_map(negative_width) {
+        return Err(ZoneError::NegativeWidth { width_m });
+    }
     let rings = draw(covers, window);
     let mut first_trouble = None;
     for coarseness in LADDER {
@@ -275,8 +281,21 @@ fn extent_of(ground: &MultiPolygon) -> Extent {
     extent
 }
 
-/// Whether a cover may reach into the window.
+/// The distance of a cover if it is negative or not a number.
+fn negative_width(cover: &Cover) -> Option<f64> {
+    match cover {
+        Cover::Within(_, distance) | Cover::Inside(_, distance) => {
+            Some(distance.0).filter(|distance| distance.is_nan() || *distance < 0.0)
+        }
+        Cover::Ground(_) | Cover::Beside(_) => None,
+    }
+}
+
+/// Whether a cover may reach into the window; one with a false distance is not left out.
 fn reaches(cover: &Cover, window: &Extent) -> bool {
+    if negative_width(cover).is_some() {
+        return true;
+    }
     match cover {
         Cover::Ground(ground) => extent_of(ground).meets(window),
         Cover::Beside(ribbon) => ribbon.extent().meets(window),

@@ -199,6 +199,7 @@ impl Piece {
             }
             RibbonEnd::Flat => rings.push(offset(self.knots[0], &fans[0], segments[0].square)),
         }
+        self.push_swallowed(0, &segments[0], &fans, rings);
         for nth in 1..=last {
             let (at, fan) = (self.knots[nth], &fans[nth]);
             let (from, to) = (segments[nth - 1].normal, segments[nth].normal);
@@ -209,6 +210,7 @@ impl Piece {
                 rings.push(at);
                 rings.push(offset(at, fan, to));
             }
+            self.push_swallowed(nth, &segments[nth], &fans, rings);
         }
         let (end, fan) = (self.knots[last + 1], &fans[last + 1]);
         match self.end {
@@ -221,6 +223,15 @@ impl Piece {
         self.knots.iter().rev().for_each(|&knot| rings.push(knot));
         rings.close(label);
     }
+
+    /// Where the circle at one end of a segment holds that at the other, they have no common
+    /// tangent: the outline goes along the line to the far side of the greater one.
+    fn push_swallowed(&self, nth: usize, segment: &Leaning, fans: &[Fan], rings: &mut Rings) {
+        if segment.is_swallowed {
+            rings.push(offset(self.knots[nth], &fans[nth], segment.normal));
+            rings.push(offset(self.knots[nth + 1], &fans[nth + 1], segment.normal));
+        }
+    }
 }
 
 /// Directions of a segment with a width at each end.
@@ -231,6 +242,8 @@ struct Leaning {
     square: (f64, f64),
     /// To where the common tangent of the circles at its ends touches them, on the right.
     normal: (f64, f64),
+    /// Whether the circle at one end holds that at the other.
+    is_swallowed: bool,
 }
 
 impl Leaning {
@@ -241,10 +254,11 @@ impl Leaning {
         let ahead = (dx / length, dy / length);
         let square = (ahead.1, -ahead.0);
         // The sine of the lean; a circle that holds the other one takes over altogether.
-        let sine = ((fan_from.radius_mm - fan_to.radius_mm) / length).clamp(-1.0, 1.0);
+        let lean = (fan_from.radius_mm - fan_to.radius_mm) / length;
+        let sine = lean.clamp(-1.0, 1.0);
         let cosine = (1.0 - sine * sine).sqrt();
         let normal = (square.0 * cosine + ahead.0 * sine, square.1 * cosine + ahead.1 * sine);
-        Self { ahead, square, normal }
+        Self { ahead, square, normal, is_swallowed: lean.abs() >= 1.0 }
     }
 }
 

@@ -199,7 +199,7 @@ pub fn check_strip(
         let steps = ((to.x - from.x).hypot(to.y - from.y) / 0.5).ceil().max(1.0);
         for step in 0..steps as usize {
             let at = from + (to - from) * (step as f64 / steps);
-            let Some(nearest) = index.nearest_neighbor(&Point(at)) else { continue };
+            let Some(nearest) = index.nearest_neighbor_iter(&Point(at)).next() else { continue };
             let distance = distance_to(at, nearest);
             let short = width.0 - distance;
             let far = distance - width.0 - excess_allowed(width).0;
