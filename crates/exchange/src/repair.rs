@@ -150,18 +150,29 @@ fn polygon(rings: &[LineString]) -> Option<Polygon> {
 /// The polygon on the grid, without repeated vertices and without rings that the grid collapses;
 /// none if its outer ring collapses.
 fn on_grid(polygon: &Polygon) -> Option<Polygon> {
-    let outer = ring_on_grid(polygon.exterior())?;
-    let holes = polygon.interiors().iter().filter_map(ring_on_grid).collect();
+    kept_on_grid(polygon, |ring| has_area(ring) || meets_itself(ring))
+}
+
+/// The same for a polygon whose rings do not meet themselves: those without area are dropped.
+fn noded_on_grid(polygon: &Polygon) -> Option<Polygon> {
+    kept_on_grid(polygon, has_area)
+}
+
+fn kept_on_grid(polygon: &Polygon, is_kept: impl Fn(&LineString) -> bool) -> Option<Polygon> {
+    let ring = |ring: &LineString| {
+        let mut snapped: Vec<Coord> = ring.coords().map(|at| Grid::MILLIMETRE.snap(*at)).collect();
+        snapped.dedup();
+        let ring = LineString::new(snapped);
+        (ring.0.len() >= 4 && is_kept(&ring)).then_some(ring)
+    };
+    let outer = ring(polygon.exterior())?;
+    let holes = polygon.interiors().iter().filter_map(ring).collect();
     Some(Polygon::new(outer, holes).orient(Direction::Default))
 }
 
-fn ring_on_grid(ring: &LineString) -> Option<LineString> {
-    let mut snapped: Vec<Coord> = ring.coords().map(|at| Grid::MILLIMETRE.snap(*at)).collect();
-    snapped.dedup();
-    let ring = LineString::new(snapped);
+fn has_area(ring: &LineString) -> bool {
     let area = Polygon::new(ring.clone(), Vec::new()).unsigned_area();
-    let has_area = area > Euclidean.length(&ring) * COLLAPSED_M;
-    (ring.0.len() >= 4 && (has_area || meets_itself(&ring))).then_some(ring)
+    area > Euclidean.length(ring) * COLLAPSED_M
 }
 
 /// A bow-tie may have no area by the shoelace formula, and may cross itself at a vertex.
@@ -197,7 +208,8 @@ fn fault_of(polygon: &Polygon) -> Option<Fault> {
     }
     let Some(touch) = contacts.first() else { return misplaced_hole(polygon) };
     let vertices: usize = rings.iter().map(|ring| ring.0.len()).sum();
-    if vertices <= SLOW_CHECK_LIMIT && polygon.is_valid() {
+    let have_area = rings.iter().all(|ring| has_area(ring));
+    if vertices <= SLOW_CHECK_LIMIT && have_area && polygon.is_valid() {
         return None;
     }
     Some(Fault { words: TOUCHES, at: touch.at })
@@ -270,7 +282,7 @@ const ROUNDS: usize = 6;
 /// Ground on the grid that is valid; none if that is not reached.
 fn made_valid(mut ground: MultiPolygon) -> Option<MultiPolygon> {
     for _ in 0..ROUNDS {
-        let snapped: Vec<Polygon> = ground.iter().filter_map(on_grid).collect();
+        let snapped: Vec<Polygon> = ground.iter().filter_map(noded_on_grid).collect();
         let rings: Vec<&LineString> = snapped.iter().map(Polygon::exterior).collect();
         let meet = contacts(&rings).iter().any(|contact| contact.is_crossing);
         let snapped = MultiPolygon::new(snapped);

@@ -100,6 +100,23 @@ pub fn extent<'p>(parts: impl Iterator<Item = &'p Part>) -> Option<Rect> {
     Some(Rect::new(low, high))
 }
 
+/// Lets the longitudes of a shape that goes around the world otherwise, degrees, run on past 180:
+/// it lies across the antimeridian.
+fn unwrap(parts: &mut [Part]) {
+    let Some(rect) = extent(parts.iter()) else { return };
+    if rect.width() <= 180.0 || rect.max().x > 180.0 || rect.min().x < -180.0 {
+        return;
+    }
+    let turned = |at: &mut Coord| at.x += if at.x < 0.0 { 360.0 } else { 0.0 };
+    for part in parts {
+        match part {
+            Part::Point(at) => turned(at),
+            Part::Line(line) => line.iter_mut().for_each(turned),
+            Part::Rings(rings) => rings.iter_mut().flatten().for_each(turned),
+        }
+    }
+}
+
 /// Layers with more features are searched through the file's own index, and their far features
 /// are not looked at.
 const FEATURES_READ_WHOLE: u64 = 200_000;
@@ -343,7 +360,10 @@ impl Layer {
             let id = id.unwrap_or_else(|| format!("{stem}:{number}"));
             match feature.geometry().map_or(Ok(Vec::new()), taken_apart) {
                 Ok(parts) if parts.is_empty() => without.push((nth, id)),
-                Ok(parts) => {
+                Ok(mut parts) => {
+                    if self.crs.is_geographic {
+                        unwrap(&mut parts);
+                    }
                     let values = fields.iter().map(|field| value(&feature, field)).collect();
                     self.keep(RawFeature { id, values, parts });
                 }
