@@ -6,6 +6,7 @@
 
 use crate::crs::CoordinateSystem;
 use crate::tract_file::Source;
+use gdal::errors::CplErrType;
 use gdal::spatial_ref::SpatialRef;
 use gdal::vector::{
     Feature, FieldValue, Geometry, Layer as GdalLayer, LayerAccess, OGRwkbGeometryType,
@@ -25,6 +26,8 @@ pub struct Layer {
     pub file: String,
     /// The layer's name.
     pub name: String,
+    /// What the ids of features without one begin with.
+    stem: String,
     /// Its coordinate system.
     pub crs: CoordinateSystem,
     /// The same in words, with who said so.
@@ -144,21 +147,27 @@ pub fn read(
             .set_attribute_filter(clause)
             .map_err(|cause| one(bad_filter(&layer, clause, cause)))?;
     }
-    if layer.feature_count() > FEATURES_READ_WHOLE
+    let stated_count = layer.feature_count();
+    // A Shapefile counts its deleted rows too.
+    let mut is_exact = source.filter.is_none() && !is_shapefile(&dataset);
+    if stated_count > FEATURES_READ_WHOLE
         && let Some(rect) = within(&crs)
     {
         let (low, high) = (rect.min(), rect.max());
         layer.set_spatial_filter_rect(low.x, low.y, high.x, high.y);
+        is_exact = false;
     }
+    let loss = Loss { stated: stated_count, is_exact, read: 0, why: None };
     let mut read = Layer {
         file: source.path.clone(),
         name: layer.name(),
+        stem: id_stem(&dataset, &layer, source),
         crs,
         crs_words,
         features: Vec::new(),
         notices: Vec::new(),
     };
-    read.take(&mut layer, folder, source, fields);
+    read.take(&mut layer, folder, source, fields, loss).map_err(one)?;
     let looked_at = read.notices.len();
     read.check_range();
     // Faults of single features do not hide those of others; a layer that lies elsewhere does.
@@ -184,8 +193,7 @@ fn open(folder: &Path, source: &Source) -> Result<Dataset, Notice> {
     };
     let _ = heard();
     Dataset::open_ex(&path, options).map_err(|cause| {
-        let said = heard();
-        let why = said.first().cloned().unwrap_or_else(|| cause.to_string());
+        let why = first_heard().unwrap_or_else(|| cause.to_string());
         Notice::error("file-unreadable", format!("{} cannot be read: {why}", source.path))
             .remedy("give a GeoJSON, GeoPackage, Shapefile, FlatGeobuf or file geodatabase")
     })
@@ -232,6 +240,18 @@ fn pick_layer<'d>(dataset: &'d Dataset, source: &Source) -> Result<GdalLayer<'d>
     }
 }
 
+fn is_shapefile(dataset: &Dataset) -> bool {
+    dataset.driver().short_name() == "ESRI Shapefile"
+}
+
+/// The file's name, and the layer's if the file has several.
+fn id_stem(dataset: &Dataset, layer: &GdalLayer<'_>, source: &Source) -> String {
+    let stem = Path::new(&source.path)
+        .file_stem()
+        .map_or_else(|| source.path.clone(), |stem| stem.to_string_lossy().into_owned());
+    if dataset.layer_count() > 1 { format!("{stem}:{}", layer.name()) } else { stem }
+}
+
 fn field_names(layer: &GdalLayer<'_>) -> Vec<String> {
     layer.defn().fields().map(|field| field.name()).collect()
 }
@@ -264,7 +284,7 @@ fn no_field(names: &[String], field: &str) -> Notice {
 }
 
 fn bad_filter(layer: &GdalLayer<'_>, clause: &str, cause: gdal::errors::GdalError) -> Notice {
-    let why = heard().first().cloned().unwrap_or_else(|| cause.to_string());
+    let why = first_heard().unwrap_or_else(|| cause.to_string());
     let names = field_names(layer);
     Notice::error("bad-filter", format!("the filter `{clause}` does not work: {why}"))
         .remedy(format!("the layer has {}", ticked(names.iter().map(String::as_str))))
@@ -348,16 +368,63 @@ fn unknown_datum(source: &Source, crs: &CoordinateSystem) -> Notice {
     ))
 }
 
+/// Whether features were lost while a layer was read.
+struct Loss {
+    /// How many features the file says it has.
+    stated: u64,
+    /// Whether that many must come.
+    is_exact: bool,
+    /// How many came.
+    read: u64,
+    /// The first failure that was heard of.
+    why: Option<String>,
+}
+
+impl Loss {
+    /// Notes that so many more features were read, and what was said meanwhile.
+    fn listen(&mut self, more: u64) {
+        self.read += more;
+        let failures = heard().into_iter().filter(|said| said.is_failure);
+        self.why = self.why.take().or(failures.map(|said| said.words).next());
+    }
+
+    /// # Errors
+    /// A failure was heard of, or not as many features came as there should be.
+    fn refuse(self) -> Result<(), Notice> {
+        let differs = self.is_exact && self.stated != self.read;
+        if self.why.is_none() && !differs {
+            return Ok(());
+        }
+        let count = match self.read < self.stated {
+            true => format!("{} of {} features could be read", self.read, self.stated),
+            false => "not all of it could be read".to_owned(),
+        };
+        let why = self.why.map_or_else(String::new, |why| format!(": {why}"));
+        Err(Notice::error("file-damaged", format!("the file is damaged: {count}{why}"))
+            .remedy("copy or export the file again; all parts of it must be whole"))
+    }
+}
+
 impl Layer {
-    fn take(&mut self, layer: &mut GdalLayer<'_>, folder: &Path, source: &Source, fields: &[&str]) {
-        let stem = Path::new(&self.file)
-            .file_stem()
-            .map_or_else(|| self.file.clone(), |stem| stem.to_string_lossy().into_owned());
+    /// Takes the features; `loss` knows how many there should be.
+    ///
+    /// # Errors
+    /// The file is damaged: features are lost.
+    fn take(
+        &mut self,
+        layer: &mut GdalLayer<'_>,
+        folder: &Path,
+        source: &Source,
+        fields: &[&str],
+        mut loss: Loss,
+    ) -> Result<(), Notice> {
         let mut without: Vec<(usize, String)> = Vec::new();
+        let _ = heard();
         for (nth, feature) in layer.features().enumerate() {
+            loss.listen(1);
             let number = feature.fid().unwrap_or(nth as u64);
             let id = source.id.as_ref().and_then(|field| value(&feature, field));
-            let id = id.unwrap_or_else(|| format!("{stem}:{number}"));
+            let id = id.unwrap_or_else(|| format!("{}:{number}", self.stem));
             match feature.geometry().map_or(Ok(Vec::new()), taken_apart) {
                 Ok(parts) if parts.is_empty() => without.push((nth, id)),
                 Ok(mut parts) => {
@@ -369,11 +436,16 @@ impl Layer {
                 }
                 Err(kind) => self.notices.push(self.strange(&id, kind)),
             }
+            // What was said of this feature's shape is not said of reading the next.
+            let _ = heard();
         }
+        loss.listen(0);
+        loss.refuse()?;
         if source.filter.is_none() {
             self.refuse_lost_positions(folder, &mut without);
         }
         self.note_missing(&without);
+        Ok(())
     }
 
     /// Keeps a feature if all its coordinates are finite.
@@ -580,25 +652,41 @@ fn vertices(line: &Geometry) -> Vec<Coord> {
         .collect()
 }
 
+/// Something that GDAL said.
+struct Said {
+    thread: ThreadId,
+    is_failure: bool,
+    words: String,
+}
+
 /// What GDAL said, by thread; it would print it otherwise.
-static SAID: Mutex<Vec<(ThreadId, String)>> = Mutex::new(Vec::new());
+static SAID: Mutex<Vec<Said>> = Mutex::new(Vec::new());
 
 fn listen() {
     static ONCE: Once = Once::new();
     ONCE.call_once(|| {
-        gdal::config::set_error_handler(|_, _, message| {
+        gdal::config::set_error_handler(|class, _, message| {
             if let Ok(mut said) = SAID.lock() {
-                said.push((thread::current().id(), message.to_owned()));
+                said.push(Said {
+                    thread: thread::current().id(),
+                    is_failure: matches!(class, CplErrType::Failure | CplErrType::Fatal),
+                    words: message.to_owned(),
+                });
             }
         });
     });
 }
 
 /// What GDAL said on this thread since this was last asked.
-fn heard() -> Vec<String> {
+fn heard() -> Vec<Said> {
     let Ok(mut said) = SAID.lock() else { return Vec::new() };
     let here = thread::current().id();
-    let (mine, others): (Vec<_>, Vec<_>) = said.drain(..).partition(|(thread, _)| *thread == here);
+    let (mine, others): (Vec<_>, Vec<_>) = said.drain(..).partition(|said| said.thread == here);
     *said = others;
-    mine.into_iter().map(|(_, message)| message).collect()
+    mine
+}
+
+/// The first of what GDAL said on this thread since this was last asked.
+fn first_heard() -> Option<String> {
+    heard().into_iter().next().map(|said| said.words)
 }
