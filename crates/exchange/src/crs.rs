@@ -111,6 +111,18 @@ impl CoordinateSystem {
     }
 }
 
+/// Whether a datum is a realisation of the North American Datum of 1983.
+///
+/// ```
+/// use exchange::crs::is_north_american_1983;
+/// assert!(is_north_american_1983("NAD83 (National Spatial Reference System 2011)"));
+/// assert!(is_north_american_1983("North American Datum 1983"));
+/// assert!(!is_north_american_1983("North American Datum 1927"));
+/// ```
+pub fn is_north_american_1983(datum: &str) -> bool {
+    ["North American Datum 1983", "NAD83"].iter().any(|family| datum.starts_with(family))
+}
+
 /// The country a system is meant for; none if it goes around the world or is not said.
 fn area_of_use(crs: &Value) -> Option<Rect> {
     let of_usage = crs.get("usages").and_then(|usages| usages.get(0)?.get("bbox"));

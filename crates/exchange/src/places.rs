@@ -118,7 +118,27 @@ pub(crate) fn exclusions(reading: &mut Reading<'_>, layer: &ExclusionLayer) -> V
             file: placed.layer.file.clone(),
         });
     }
+    note_unused_width(reading, layer, &found);
     found
+}
+
+/// A finding, if a width is given and no line is there to use it, or a margin and no polygon.
+fn note_unused_width(reading: &mut Reading<'_>, layer: &ExclusionLayer, found: &[Exclusion]) {
+    let has_lines = found.iter().any(|one| matches!(one.shape, Geometry::MultiLineString(_)));
+    let has_polygons = found.iter().any(|one| matches!(one.shape, Geometry::MultiPolygon(_)));
+    let (has_width, has_margin) = (layer.width != WidthRule::Unknown, layer.margin.0 > 0.0);
+    let (message, remedy) = match (has_lines, has_polygons) {
+        (false, true) if has_width => (
+            "`width` has no effect: the layer has polygons only",
+            "say `margin` for ground around polygons",
+        ),
+        (true, false) if has_margin => (
+            "`margin` has no effect: the layer has lines only",
+            "say `width` for the full width along lines",
+        ),
+        _ => return,
+    };
+    reading.fault(layer.source.line, Notice::finding("no-effect", message).remedy(remedy));
 }
 
 fn half_width(

@@ -12,9 +12,9 @@ use geo::{Area, BooleanOps, BoundingRect, Coord, Geometry, Intersects, MultiPoly
 use geo::{Euclidean, Length};
 use rulebook::RuleBook;
 use std::collections::BTreeMap;
-use std::fs;
 use std::path::{Path, PathBuf};
-use tract::strict::ticked;
+use std::{fs, io};
+use tract::strict::{nearest, ticked};
 use tract::{Frame, Grid, Input, Metres, Notice, Place, Progress, Provenance, Severity};
 use tract::{SquareMetres, Tract, Unit};
 
@@ -104,6 +104,7 @@ impl Reading<'_> {
             }
             _ => Vec::new(),
         };
+        self.note_unused(&file);
         let waters = waters::read(self, &file.waters, book);
         let sites = file.sites.iter().flat_map(|layer| places::sites(self, layer)).collect();
         let exclusions =
@@ -129,6 +130,26 @@ impl Reading<'_> {
         })
     }
 
+    /// Says what the tract file does not name, and what it names that no figure depends on.
+    fn note_unused(&mut self, file: &TractFile) {
+        let is_faulty = self.notices.iter().any(|notice| notice.severity == Severity::Error);
+        if file.waters.is_empty() && !is_faulty {
+            let message = "the tract file names no waters, so no leave strip is planned";
+            let notice = Notice::finding("no-waters", message)
+                .in_file(&self.file)
+                .remedy("add the layer of streams and lakes as [[waters]]");
+            self.notices.push(notice);
+        }
+        if let Some((_, line)) = &file.terrain {
+            let message = "the terrain model is fingerprinted, not used yet";
+            self.fault(*line, Notice::note("terrain-not-used", message));
+        }
+        if let Some(first) = file.planned.first() {
+            let message = "planned dates are recorded, not yet checked against closed seasons";
+            self.fault(first.line, Notice::note("planned-not-checked", message));
+        }
+    }
+
     /// The value, or none with the fault noted.
     pub(crate) fn keep<T>(&mut self, found: Result<T, Notice>) -> Option<T> {
         found.map_err(|notice| self.notices.push(notice)).ok()
@@ -146,15 +167,23 @@ impl Reading<'_> {
             if book.is_none() {
                 let shipped = ticked(rulebook::SHIPPED.iter().map(|(name, _)| *name));
                 let message = format!("there is no rule book `{name}`");
+                let meant = nearest(name, rulebook::SHIPPED.iter().map(|(name, _)| *name))
+                    .map_or_else(String::new, |meant| format!("did you mean `{meant}`? "));
                 let notice = Notice::error("book-missing", message).remedy(format!(
-                    "the program comes with {shipped}; the path of your own ends in .toml"
+                    "{meant}the program comes with {shipped}; the path of your own ends in .toml"
                 ));
                 self.fault(*line, notice);
             }
             return book;
         }
+        let text = match fs::read_to_string(self.folder.join(name)) {
+            Ok(text) => text,
+            Err(cause) => {
+                self.fault(*line, unreadable_book(name, &cause));
+                return None;
+            }
+        };
         self.input("rule-book", name, *line);
-        let text = fs::read_to_string(self.folder.join(name)).ok()?;
         RuleBook::parse(&text, name).map_err(|faults| self.notices.extend(faults)).ok()
     }
 
@@ -323,10 +352,18 @@ impl Reading<'_> {
                  {accuracy}",
                 layer.crs.datum, operation.description
             );
-            let notice = Notice::finding("datum-shift", message)
-                .in_file(&layer.file)
-                .remedy("convert the file to the tract's datum with its shift grid beforehand");
-            self.notices.push(notice);
+            let tract_datum = CoordinateSystem::of(&frame.geographic_crs).map(|crs| crs.datum);
+            let is_one_family = tract_datum.is_ok_and(|datum| {
+                crs::is_north_american_1983(&datum) && crs::is_north_american_1983(&layer.crs.datum)
+            });
+            let notice = if is_one_family {
+                let message = format!("{message}; both are realisations of one datum");
+                Notice::note("datum-shift", message)
+            } else {
+                Notice::finding("datum-shift", message)
+                    .remedy("convert the file to the tract's datum with its shift grid beforehand")
+            };
+            self.notices.push(notice.in_file(&layer.file));
         }
         if let Some(input) = self.inputs.last_mut() {
             input.datum_operation = Some(operation.description);
@@ -530,6 +567,21 @@ impl Reading<'_> {
             }
         }
     }
+}
+
+fn unreadable_book(name: &str, cause: &io::Error) -> Notice {
+    let (code, why, remedy) = match cause.kind() {
+        io::ErrorKind::NotFound => (
+            "file-missing",
+            cause.to_string(),
+            "paths are relative to the folder of the tract file",
+        ),
+        io::ErrorKind::InvalidData => {
+            ("book-unreadable", "it is not UTF-8 text".to_owned(), "save it as UTF-8 text")
+        }
+        _ => ("book-unreadable", cause.to_string(), "give the path of a rule book, a text file"),
+    };
+    Notice::error(code, format!("the rule book {name} cannot be read: {why}")).remedy(remedy)
 }
 
 /// A finding, if two units share ground.

@@ -87,7 +87,12 @@ static TRACT: Keys = Keys {
             "Coordinate system of the contract, for output. Its datum is the tract's.",
             "\"EPSG:26911\"",
         ),
-        Key::optional("terrain", Takes::Text, "Elevation model.", "\"terrain.tif\""),
+        Key::optional(
+            "terrain",
+            Takes::Text,
+            "Elevation model. Its fingerprint is recorded; it is not used yet.",
+            "\"terrain.tif\"",
+        ),
         Key::optional("cautions", Takes::Texts, "Cautions to print.", "[\"old mine shafts\"]"),
     ],
 };
@@ -130,7 +135,8 @@ static WATERS: Keys = Keys {
         Key::optional(
             "channel_width",
             Takes::Table(&CHANNEL_WIDTH),
-            "How wide the channel is, from bank to bank. Nothing, if not given.",
+            "How wide the channel is, from bank to bank; 0 in a field is not known. Nothing, if not \
+             given.",
             "{ fixed = \"6 ft\" }",
         ),
         Key::optional(
@@ -347,7 +353,8 @@ static FIREBREAKS: Keys = Keys {
 
 static PLANNED: Keys = Keys {
     table: "planned",
-    about: "An operation and the days it is planned for.",
+    about: "An operation and the days it is planned for. Recorded, not yet checked against closed \
+            seasons.",
     keys: &[
         Key::needed("operation", Takes::Word(&strict::OPERATIONS), "What.", "\"harvest\""),
         UNIT_IDS,
@@ -648,6 +655,12 @@ fn waters(table: &Table<'_>) -> Option<WaterLayer> {
     let class = table.table("class").and_then(|inner| class(&inner));
     let channel_width = table.table("channel_width").map(|inner| channel_width(&inner));
     let special = table.table("special").and_then(|inner| special(&inner));
+    if shape == Some(Mapped::Body) && table.has("channel_width") {
+        let line = table.value("channel_width").map_or(table.line(), |value| value.line());
+        let remedy = "drop it: the edge of the body is the bank";
+        let message = "`channel_width` has no effect with shape = \"body\"";
+        table.fault_at(line, "no-effect", message, Some(remedy.into()));
+    }
     let source = source(table, "waters", true, true);
     Some(WaterLayer {
         source: source?,

@@ -10,8 +10,8 @@ use crate::tract_file::{Mapped, SpecialRule, WaterLayer, WidthRule};
 use crate::vector::{RawFeature, counted, some};
 use geo::{BoundingRect, Contains, Geometry, MultiLineString, MultiPolygon, Point};
 use rulebook::RuleBook;
-use std::collections::BTreeMap;
-use tract::strict::ticked;
+use std::collections::{BTreeMap, BTreeSet};
+use tract::strict::{nearest, ticked};
 use tract::{Grid, Metres, Notice, Place, Water, WaterShape};
 
 /// The waters of all layers, by id; faults are noted.
@@ -21,7 +21,10 @@ pub(crate) fn read(
     book: Option<&RuleBook>,
 ) -> Vec<Water> {
     let mut drafts = Vec::new();
-    for layer in layers {
+    for (nth, layer) in layers.iter().enumerate() {
+        if let Some(book) = book {
+            check_by_class(reading, layer, &Classes { book });
+        }
         let columns = Columns::of(layer);
         if reading.frame.is_none() {
             check_classes(reading, layer, book);
@@ -30,10 +33,11 @@ pub(crate) fn read(
         let placed = reading.placed(&layer.source, "waters", &columns.fields(), REACH_M);
         let (Some(placed), Some(book)) = (placed, book) else { continue };
         let classes = Classes { book };
-        drafts.extend(layer_drafts(reading, layer, &placed, &classes));
+        drafts.extend(layer_drafts(reading, (nth, layer), &placed, &classes));
     }
     let Some(book) = book else { return Vec::new() };
     let classes = Classes { book };
+    note_unknown_specials(&drafts, book, &mut reading.notices);
     settle_through(&mut drafts, &classes, &mut reading.notices);
     settle_unclassified(&mut drafts, &classes, &mut reading.notices);
     gathered(drafts, layers, &mut reading.notices)
@@ -52,6 +56,24 @@ fn check_classes(reading: &mut Reading<'_>, layer: &WaterLayer, book: Option<&Ru
         let _ = sorted.class(feature, value, &layer.class, &classes);
     }
     sorted.report(&read.file, &classes, reading);
+}
+
+/// Refuses widths for classes that the book does not have.
+fn check_by_class(reading: &mut Reading<'_>, layer: &WaterLayer, classes: &Classes<'_>) {
+    let WidthRule::ByClass(widths) = &layer.channel_width else { return };
+    for (class, _) in widths.iter().filter(|(class, _)| !classes.has(class)) {
+        let message = format!(
+            "`by_class` has a width for `{class}`, which is no class of the rule book {}",
+            classes.book.name()
+        );
+        let known = ticked(classes.names().into_iter());
+        let remedy = match nearest(class, classes.names().into_iter()) {
+            Some(meant) => format!("did you mean `{meant}`? the book has {known}"),
+            None => format!("the book has {known}"),
+        };
+        let notice = Notice::error("class-not-in-book", message).remedy(remedy);
+        reading.fault(layer.source.line, notice);
+    }
 }
 
 /// The fields that a layer needs, in the order in which they are asked for.
@@ -121,6 +143,8 @@ struct Draft {
     width: Option<Metres>,
     shape: WaterShape,
     file: String,
+    /// Which of the tract file's layers of waters it is of.
+    layer: usize,
     /// The layer's class for what is not classified.
     default: Option<String>,
 }
@@ -160,7 +184,7 @@ impl Draft {
 
 fn layer_drafts(
     reading: &mut Reading<'_>,
-    layer: &WaterLayer,
+    (nth, layer): (usize, &WaterLayer),
     placed: &Placed,
     classes: &Classes<'_>,
 ) -> Vec<Draft> {
@@ -185,6 +209,7 @@ fn layer_drafts(
             ),
             shape,
             file: placed.layer.file.clone(),
+            layer: nth,
             default: default_of(&layer.class),
         });
     }
@@ -212,7 +237,8 @@ fn special(rule: &SpecialRule, value: Option<&str>) -> Vec<String> {
 }
 
 impl Reading<'_> {
-    /// The width that a rule gives a feature; one that is no width is a finding.
+    /// The width that a rule gives a feature; one that is no width is a finding, and 0 in a field
+    /// is not known.
     pub(crate) fn field_width(
         &mut self,
         rule: &WidthRule,
@@ -234,7 +260,8 @@ impl Reading<'_> {
                         .remedy("write a number that is not negative, or leave it empty");
                     self.notices.push(notice);
                 }
-                Some(Metres(width? * metres_per_unit))
+                // In data, a width of nothing is one that nobody measured.
+                width.filter(|width| *width > 0.0).map(|width| Metres(width * metres_per_unit))
             }
         }
     }
@@ -278,6 +305,7 @@ fn shape(
 struct Sorted {
     not_in_book: BTreeMap<String, Vec<String>>,
     no_water: BTreeMap<u32, Vec<String>>,
+    no_code: BTreeMap<String, Vec<String>>,
 }
 
 impl Sorted {
@@ -307,7 +335,13 @@ impl Sorted {
                         Some(class) => class,
                         None => return Some(DraftClass::Unclassified(Some(code))),
                     },
-                    None => return Some(DraftClass::Unclassified(None)),
+                    None => {
+                        if let Some(value) = value {
+                            let ids = self.no_code.entry(value.to_owned()).or_default();
+                            ids.push(feature.id.clone());
+                        }
+                        return Some(DraftClass::Unclassified(None));
+                    }
                 }
             }
         };
@@ -332,6 +366,17 @@ impl Sorted {
                 classes.safe()
             ));
             reading.notices.push(notice);
+        }
+        for (value, ids) in self.no_code {
+            let message = format!(
+                "`{value}` is no NHD feature code, {}: {}",
+                counted(ids.len(), "feature"),
+                some(&ids)
+            );
+            let notice = Notice::finding("no-nhd-code", message).remedy(
+                "for a field with words say class = { field = \"...\" } instead of { nhd = \"...\" }",
+            );
+            reading.notices.push(notice.in_file(file));
         }
         for (code, ids) in self.no_water {
             let code = FeatureCode::of(code);
@@ -368,8 +413,33 @@ fn nhd_class(
     Some(rule.mapped(word).to_owned())
 }
 
-/// Gives artificial paths and connectors the class of the water they run through, else the
-/// strictest of the reaches they join, from one to the next.
+/// A finding for each special status that the book does not know.
+fn note_unknown_specials(drafts: &[Draft], book: &RuleBook, notices: &mut Vec<Notice>) {
+    let known = || book.specials().iter().map(|special| special.name.as_str());
+    let mut groups: BTreeMap<(&str, &str), Vec<&str>> = BTreeMap::new();
+    for draft in drafts {
+        for word in draft.special.iter().filter(|word| !known().any(|name| name == *word)) {
+            groups.entry((&draft.file, word)).or_default().push(&draft.id);
+        }
+    }
+    for ((file, word), ids) in groups {
+        let message = format!(
+            "special status `{word}` is not in the rule book {} and changes nothing, {}: {}",
+            book.name(),
+            counted(ids.len(), "feature"),
+            some(&ids)
+        );
+        let remedy = match (nearest(word, known()), known().next()) {
+            (Some(meant), _) => format!("did you mean `{meant}`? the book has {}", ticked(known())),
+            (None, Some(_)) => format!("the book has {}", ticked(known())),
+            (None, None) => "the book has none".to_owned(),
+        };
+        notices.push(Notice::finding("special-unknown", message).in_file(file).remedy(remedy));
+    }
+}
+
+/// Gives artificial paths and connectors the class of the water they run through, else that of the
+/// strictest reach that they join, alone or as a chain.
 fn settle_through(drafts: &mut [Draft], classes: &Classes<'_>, notices: &mut Vec<Notice>) {
     let mut settled: BTreeMap<usize, (String, &str)> = BTreeMap::new();
     let waiting: Vec<usize> = (0..drafts.len())
@@ -386,25 +456,18 @@ fn settle_through(drafts: &mut [Draft], classes: &Classes<'_>, notices: &mut Vec
             ends.entry(end).or_default().push(nth);
         }
     }
-    loop {
+    let joined = |nth: usize| drafts[nth].ends().into_iter().flat_map(|end| &ends[&end]).copied();
+    let open = waiting.into_iter().filter(|nth| !settled.contains_key(nth)).collect();
+    for chain in chains(open, joined) {
         let class_of = |nth: usize| {
             drafts[nth].known().or_else(|| settled.get(&nth).map(|(class, _)| class.as_str()))
         };
-        let joined = |nth: usize| {
-            let near = drafts[nth].ends().into_iter().flat_map(|end| ends[&end].iter().copied());
-            let known = near.filter(|other| *other != nth).filter_map(class_of);
-            known.min_by_key(|class| classes.rank(class)).map(str::to_owned)
+        let near = chain.iter().flat_map(|nth| joined(*nth)).filter_map(class_of);
+        let Some(class) = near.min_by_key(|class| classes.rank(class)).map(str::to_owned) else {
+            continue;
         };
-        let found: Vec<(usize, String)> = waiting
-            .iter()
-            .filter(|nth| !settled.contains_key(nth))
-            .filter_map(|&nth| Some((nth, joined(nth)?)))
-            .collect();
-        if found.is_empty() {
-            break;
-        }
-        for (nth, class) in found {
-            settled.insert(nth, (class, "the reaches it joins"));
+        for nth in chain {
+            settled.insert(nth, (class.clone(), "the reaches it joins"));
         }
     }
     note_through(drafts, &settled, notices);
@@ -417,6 +480,24 @@ fn settle_through(drafts: &mut [Draft], classes: &Classes<'_>, notices: &mut Vec
             _ => {}
         }
     }
+}
+
+/// Those of `open` that hang together through what each is joined to.
+fn chains<J: Iterator<Item = usize>>(
+    mut open: BTreeSet<usize>,
+    joined: impl Fn(usize) -> J,
+) -> Vec<Vec<usize>> {
+    let mut chains = Vec::new();
+    while let Some(first) = open.pop_first() {
+        let mut chain = vec![first];
+        let mut seen = 0;
+        while let Some(&nth) = chain.get(seen) {
+            chain.extend(joined(nth).filter(|other| open.remove(other)));
+            seen += 1;
+        }
+        chains.push(chain);
+    }
+    chains
 }
 
 /// The class of the strictest body that holds the middle of a line.
@@ -506,7 +587,7 @@ fn gathered(drafts: Vec<Draft>, layers: &[WaterLayer], notices: &mut Vec<Notice>
     let mut seen: BTreeMap<(Facts, Likeness), String> = BTreeMap::new();
     for draft in drafts {
         let DraftClass::Known(class) = draft.class else { continue };
-        let width = draft.width.or_else(|| by_class(layers, &draft.file, &draft.shape, &class));
+        let width = draft.width.or_else(|| by_class(&layers[draft.layer], &class));
         let kind = kind(&draft.shape);
         let facts: Facts =
             (class.clone(), draft.special.clone(), width.map(|width| width.0.to_bits()), kind);
@@ -569,9 +650,7 @@ fn likeness(shape: &WaterShape) -> Likeness {
     }
 }
 
-fn by_class(layers: &[WaterLayer], file: &str, shape: &WaterShape, class: &str) -> Option<Metres> {
-    let layer =
-        layers.iter().find(|layer| layer.source.path == file && layer.shape.is_of(shape))?;
+fn by_class(layer: &WaterLayer, class: &str) -> Option<Metres> {
     let WidthRule::ByClass(widths) = &layer.channel_width else { return None };
     widths.iter().find(|(name, _)| name == class).map(|(_, width)| *width)
 }

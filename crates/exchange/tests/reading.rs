@@ -26,6 +26,11 @@ impl Drop for Folder {
 
 /// Reads a tract file of a folder with the maps in `fixtures/reading`.
 fn read(tract_file: &str) -> Result<Tract, Vec<Notice>> {
+    read_beside(tract_file, &[])
+}
+
+/// The same with more files beside it.
+fn read_beside(tract_file: &str, files: &[(&str, &[u8])]) -> Result<Tract, Vec<Notice>> {
     static COUNT: AtomicUsize = AtomicUsize::new(0);
     let name = format!("leavestrip-{}-{}", process::id(), COUNT.fetch_add(1, Ordering::Relaxed));
     let folder = Folder(std::env::temp_dir().join(name));
@@ -34,6 +39,9 @@ fn read(tract_file: &str) -> Result<Tract, Vec<Notice>> {
     for map in fs::read_dir(maps).unwrap() {
         let map = map.unwrap();
         fs::copy(map.path(), folder.0.join(map.file_name())).unwrap();
+    }
+    for (name, bytes) in files {
+        fs::write(folder.0.join(name), bytes).unwrap();
     }
     let before = fs::read_dir(&folder.0).unwrap().count();
     fs::write(folder.0.join("tract.toml"), tract_file).unwrap();
@@ -124,8 +132,8 @@ fn classes_follow_the_published_rules_for_codes() {
     };
     assert_eq!(class("peren"), Some("perennial"));
     assert_eq!(class("inter"), Some("intermittent"));
-    // A path takes the class of what it joins, in the first round already.
-    assert_eq!((class("path"), class("path2")), (Some("perennial"), Some("intermittent")));
+    // Both paths are one chain between them: the strictest of what the chain joins.
+    assert_eq!((class("path"), class("path2")), (Some("perennial"), Some("perennial")));
     assert_eq!((class("pipe"), class("coast")), (None, None));
     // Nothing says what these are: the safe side.
     assert_eq!((class("bare"), class("alone")), (Some("perennial"), Some("perennial")));
@@ -206,4 +214,126 @@ fn the_reference_page_names_every_table() {
     {
         assert!(page.contains(&format!("## {table}\n")), "{table}");
     }
+}
+
+/// A map of lines on EPSG:26910 beside the units of `twice.geojson`; each with its properties.
+fn lines(properties: &[&str]) -> String {
+    let feature = |(nth, properties): (usize, &&str)| {
+        let y = 5_200_000 + 10 * nth;
+        format!(
+            "{{\"type\": \"Feature\", \"properties\": {{{properties}}}, \"geometry\": {{\"type\": \
+             \"LineString\", \"coordinates\": [[512000, {y}], [512050, {y}]]}}}}"
+        )
+    };
+    let features: Vec<String> = properties.iter().enumerate().map(feature).collect();
+    format!(
+        "{{\"type\": \"FeatureCollection\", \"crs\": {{\"type\": \"name\", \"properties\": {{\"name\": \
+         \"urn:ogc:def:crs:EPSG::26910\"}}}}, \"features\": [{}]}}",
+        features.join(",")
+    )
+}
+
+fn read_lines(rest: &str, properties: &[&str]) -> Result<Tract, Vec<Notice>> {
+    let map = lines(properties);
+    read_beside(&tract_file("twice.geojson", rest), &[("lines.geojson", map.as_bytes())])
+}
+
+#[test]
+fn tables_on_one_file_have_widths_by_class_of_their_own() {
+    let table = |id: &str, feet: u32| {
+        format!(
+            "[[waters]]\npath = \"lines.geojson\"\nid = \"id\"\nshape = \"centreline\"\nfilter = \"id = '{id}'\"\n\
+             class = {{ fixed = \"perennial\" }}\nchannel_width = {{ by_class = {{ perennial = \"{feet} ft\" }} }}\n\n"
+        )
+    };
+    let rest = table("A", 10) + &table("B", 30);
+    let tract = read_lines(&rest, &["\"id\": \"A\"", "\"id\": \"B\""]).unwrap();
+    let feet: Vec<f64> =
+        tract.waters.iter().map(|water| water.channel_width.unwrap().feet().round()).collect();
+    assert_eq!(feet, [10.0, 30.0]);
+}
+
+#[test]
+fn a_width_for_a_class_that_the_book_does_not_have_is_refused() {
+    let rest = streams("lines.geojson", "fixed = \"perennial\"")
+        + "channel_width = { by_class = { perenial = \"10 ft\" } }\n";
+    let notices = read_lines(&rest, &["\"id\": \"A\""]).unwrap_err();
+    mentions(&notices, "class-not-in-book", &["perenial", "did you mean `perennial`?", "line 10"]);
+}
+
+#[test]
+fn a_special_status_that_the_book_does_not_know_is_a_finding() {
+    let rest =
+        streams("lines.geojson", "fixed = \"perennial\"") + "special = { field = \"special\" }\n";
+    let salmon =
+        ["\"id\": \"A\", \"special\": \"dragons\"", "\"id\": \"B\", \"special\": \"dragons\""];
+    let tract = read_lines(&rest, &salmon).unwrap();
+    mentions(&tract.notices, "special-unknown", &["`dragons`", "2 features: A, B"]);
+}
+
+#[test]
+fn a_channel_width_of_nothing_is_not_known() {
+    let rest = streams("lines.geojson", "fixed = \"perennial\"")
+        + "channel_width = { field = \"width\", unit = \"ft\" }\n";
+    let widths = ["\"id\": \"A\", \"width\": 0", "\"id\": \"B\", \"width\": 10"];
+    let tract = read_lines(&rest, &widths).unwrap();
+    let known: Vec<bool> = tract.waters.iter().map(|water| water.channel_width.is_some()).collect();
+    assert_eq!(known, [false, true]);
+}
+
+#[test]
+fn words_where_feature_codes_are_read_point_to_the_right_key() {
+    let rest = streams("lines.geojson", "nhd = \"regime\"");
+    let tract = read_lines(&rest, &["\"id\": \"A\", \"regime\": \"ephemeral\""]).unwrap();
+    mentions(&tract.notices, "no-nhd-code", &["`ephemeral`", "class = { field ="]);
+    assert_eq!(tract.waters[0].class, "perennial");
+}
+
+#[test]
+fn keys_without_effect_are_named() {
+    let body = streams("lines.geojson", "fixed = \"perennial\"").replace("centreline", "body")
+        + "channel_width = { fixed = \"10 ft\" }\n";
+    let notices = read_lines(&body, &["\"id\": \"A\""]).unwrap_err();
+    mentions(&notices, "no-effect", &["`channel_width`", "line 15"]);
+    let wet = "[[exclusions]]\npath = \"overlapping.geojson\"\nzone = \"wet\"\nwidth = \"10 ft\"\n";
+    let tract = read(&tract_file("twice.geojson", wet)).unwrap();
+    mentions(&tract.notices, "no-effect", &["`width`", "`margin`", "line 10"]);
+}
+
+#[test]
+fn what_no_figure_depends_on_is_said() {
+    let rest = "[[planned]]\noperation = \"harvest\"\nfrom = \"2027-07-01\"\nto = \"2027-10-15\"\n";
+    let file = tract_file("twice.geojson", rest)
+        .replace("\n\n[units]", "\nterrain = \"codes.geojson\"\n\n[units]");
+    let tract = read(&file).unwrap();
+    mentions(&tract.notices, "no-waters", &["no leave strip", "[[waters]]"]);
+    mentions(&tract.notices, "terrain-not-used", &["fingerprinted", "line 5"]);
+    mentions(&tract.notices, "planned-not-checked", &["closed seasons", "line 11"]);
+}
+
+#[test]
+fn a_rule_book_that_is_no_text_is_named_with_the_cause() {
+    let file = tract_file("twice.geojson", "").replace("common-practice", "own.toml");
+    let notices = read_beside(&file, &[("own.toml", b"title = \"\xff\"")]).unwrap_err();
+    mentions(&notices, "book-unreadable", &["own.toml", "not UTF-8", "line 3"]);
+    let folder = file.replace("own.toml", "../leavestrip-folder.toml");
+    let place = std::env::temp_dir().join("leavestrip-folder.toml");
+    fs::create_dir_all(&place).unwrap();
+    mentions(&read(&folder).unwrap_err(), "book-unreadable", &["leavestrip-folder.toml"]);
+    fs::remove_dir(&place).unwrap();
+}
+
+#[test]
+fn a_misspelt_rule_book_is_told_the_name_that_was_meant() {
+    let file = tract_file("twice.geojson", "").replace("common-practice", "comon-practice");
+    mentions(&read(&file).unwrap_err(), "book-missing", &["did you mean `common-practice`?"]);
+}
+
+// No grid is at hand between the realisations; the operation has no better accuracy than metres.
+#[test]
+fn realisations_of_one_datum_need_no_look() {
+    let file = tract_file("twice.geojson", "").replace("EPSG:26910\"", "EPSG:6339\"");
+    let tract = read(&file).unwrap();
+    let said = words(&tract.notices);
+    assert!(said.contains("note: no grid is at hand"), "{said}");
 }

@@ -137,7 +137,7 @@ pub struct Setback {
 pub struct WaterFacts {
     /// Class of the water, one of the book's.
     pub class: String,
-    /// Special status, words of the book.
+    /// Special status, words of the book; others change nothing.
     pub special: Vec<String>,
     /// Width from bank to bank, where it is known.
     pub channel_width: Option<Metres>,

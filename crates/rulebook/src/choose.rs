@@ -10,7 +10,7 @@ pub(crate) fn rules_for(book: &RuleBook, facts: &WaterFacts) -> Result<WaterRule
     let Some(water) = book.waters.iter().find(|water| of_class(&water.classes)) else {
         return Err(not_in_book(book, &facts.class));
     };
-    let mut notes = unknown_specials(book, facts);
+    let mut notes = Vec::new();
     let rows: Vec<&StripRow> = book.strips.iter().filter(|row| of_class(&row.classes)).collect();
     let rows = of_status(&rows, facts);
     let outermost = rows.iter().map(|row| row.rule.number).max().unwrap_or_default();
@@ -32,14 +32,6 @@ fn not_in_book(book: &RuleBook, class: &str) -> Notice {
     let message = format!("the rule book `{}` has no class of water `{class}`", book.name());
     Notice::error("class-not-in-book", message)
         .remedy(format!("it has {classes}; map the value to one of them in the tract file"))
-}
-
-fn unknown_specials(book: &RuleBook, facts: &WaterFacts) -> Vec<String> {
-    let is_known = |word: &&String| book.specials.iter().any(|special| special.name == **word);
-    let unknown = facts.special.iter().filter(|word| !is_known(word));
-    unknown
-        .map(|word| format!("the rule book `{}` knows no special water `{word}`", book.name()))
-        .collect()
 }
 
 /// The rows for the water's special statuses, or those without one if there are none.
@@ -184,11 +176,11 @@ mod tests {
     }
 
     #[test]
-    fn a_status_that_the_book_does_not_know_is_noted() {
+    fn a_status_that_the_book_does_not_know_changes_nothing() {
         let book = book(&[("plain", "", 40, CLOSED)]);
         let rules = book.strips(&creek(&["salmon"], None)).unwrap();
         assert_eq!(rules.strips.len(), 1);
-        assert_eq!(rules.notes, ["the rule book `b` knows no special water `salmon`"]);
+        assert_eq!(rules, book.strips(&creek(&[], None)).unwrap());
     }
 
     #[test]
