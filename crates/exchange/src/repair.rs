@@ -2,7 +2,8 @@
 //!
 //! The rule for polygons that are not valid: **even-odd**. Ground is inside if a line from it to
 //! the far outside crosses the rings an odd number of times. So both lobes of a bow-tie count, a
-//! hole in a hole is ground again, and winding does not matter. Parts of one feature that overlap
+//! hole in a hole is ground again, and winding does not matter. A hole wholly outside its outer ring
+//! is left out: it is not ground. Parts of one feature that overlap
 //! are united. Each repair is a finding with its place and the area before and after.
 
 use crate::crs::Projector;
@@ -72,6 +73,7 @@ pub fn ground(parts: &[Part], way: &Way) -> Result<Ground, Notice> {
         let Part::Rings(rings) = part else { continue };
         let rings = placed_rings(rings, way, &mut notices)?;
         let Some(polygon) = polygon(&rings) else { continue };
+        let polygon = without_outside_holes(polygon, way, &mut notices);
         let snapped = on_grid(&polygon);
         match snapped.as_ref().and_then(fault_of) {
             None => settled.extend(snapped),
@@ -145,6 +147,32 @@ fn positions_words(count: usize) -> String {
 fn polygon(rings: &[LineString]) -> Option<Polygon> {
     let (outer, holes) = rings.split_first()?;
     Some(Polygon::new(outer.clone(), holes.to_vec()))
+}
+
+/// The polygon without holes that share nothing with its shell: they are no ground.
+fn without_outside_holes(polygon: Polygon, way: &Way, notices: &mut Vec<Notice>) -> Polygon {
+    let (outer, holes) = polygon.into_inner();
+    let shell = Polygon::new(outer, Vec::new());
+    let is_outside = |hole: &LineString| {
+        let Some(first) = hole.0.first() else { return false };
+        if !has_area(hole) || shell.contains(&Point(*first)) {
+            return false;
+        }
+        let hole = Polygon::new(hole.clone(), Vec::new());
+        shell.intersection_with_fill_rule(&hole, FillRule::EvenOdd).unsigned_area() < UNCHANGED_M2
+    };
+    let (outside, inside): (Vec<LineString>, Vec<LineString>) =
+        holes.into_iter().partition(is_outside);
+    for hole in outside {
+        let at = hole.0[0];
+        let message =
+            format!("a hole lies outside its outer ring at {}; it is left out", way.words(at));
+        let notice = Notice::finding("hole-outside", message)
+            .at(Place::Frame(Point(at).into()))
+            .remedy("if it is ground, draw it as a polygon of its own; else delete it");
+        notices.push(notice);
+    }
+    Polygon::new(shell.into_inner().0, inside)
 }
 
 /// The polygon on the grid, without repeated vertices and without rings that the grid collapses;
@@ -627,6 +655,19 @@ mod tests {
         assert_eq!(found.ground.0.len(), 2);
         assert!(found.notices[0].message.contains("nested"));
         assert!(found.notices[0].message.contains("hole"));
+    }
+
+    // 50 m by 50 m; the hole apart from it, and one that shares a border with it, are no ground.
+    #[test]
+    fn a_hole_outside_its_shell_is_not_ground() {
+        let square =
+            |low: f64, high: f64| [(low, 0.0), (high, 0.0), (high, 50.0), (low, 50.0), (low, 0.0)];
+        for hole in [square(70.0, 90.0), square(50.0, 80.0)] {
+            let found = ground(&rings(&[&square(0.0, 50.0), &hole]), &way()).unwrap();
+            assert_abs_diff_eq!(area(&found), 2500.0, epsilon = 0.05);
+            assert_eq!((found.ground.0.len(), found.ground.0[0].interiors().len()), (1, 0));
+            assert_eq!(found.notices[0].code, "hole-outside");
+        }
     }
 
     // HC-C12.
