@@ -97,7 +97,9 @@ fn main() {
         .filter_map(|feature| {
             let class = feature["properties"]["class"].as_str()?;
             let strips = STRIPS.iter().find(|(name, _)| *name == class)?.1;
-            Some((coords(&feature["geometry"]["coordinates"]), strips))
+            let line = coords(&feature["geometry"]["coordinates"]);
+            // Real maps have lines without length.
+            Bank::of_lines(&line.clone().into()).ok().map(|_| (line, strips))
         })
         .collect();
     let mut best = f64::INFINITY;
