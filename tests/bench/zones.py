@@ -71,10 +71,10 @@ def wake(folder):
     west, south = at.min(axis=0)
     origin = np.round(at.mean(axis=0))
     lines = [(p, k, [[x - origin[0], y - origin[1]] for x, y in c]) for p, k, c in lines]
-    units, _ = make(1_000, 1, 3, folder)
+    units, _ = make(100, 1, 3, folder)
     laid = []
     span = at.max(axis=0) - at.min(axis=0)
-    side = math.sqrt(1_000 * 1.4e6)
+    side = math.sqrt(100 * 1.4e6)
     for feature in json.loads(units.read_text())["features"]:
         ring = np.array(feature["geometry"]["coordinates"][0])
         middle = ring.mean(axis=0)
