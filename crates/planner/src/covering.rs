@@ -13,7 +13,7 @@ use tract::{
     Citation, Exclusion, GroundState, Metres, Notice, Operation, Permission, Permissions, Place,
     Site, Tract, Water, WaterShape, ZoneKind,
 };
-use zones::{Bank, Cover, ZoneError, area_of, ground_within, overlay};
+use zones::{Bank, Cover, ZoneError, area_of, ground_within, union};
 
 /// One thing that covers ground.
 #[derive(Debug, Clone)]
@@ -314,7 +314,7 @@ impl Coverings {
         for (nth, ring) in rule.rings.iter().enumerate() {
             let covers: Vec<Cover> =
                 parts.iter().map(|(bank, _)| Cover::Within(bank, ring.distance)).collect();
-            let ground = match united(&covers) {
+            let ground = match union(&covers) {
                 Ok(ground) => ground,
                 Err(error) => {
                     self.notices.push(no_zone(&error, &site.file, &site.id));
@@ -490,12 +490,6 @@ fn sort_out(
             more.iter().for_each(|part| sort_out(part, ground, lines, points));
         }
     }
-}
-
-/// All ground of some covers.
-fn united(covers: &[Cover]) -> Result<MultiPolygon, ZoneError> {
-    let faces = overlay(covers, |_| Some(()))?;
-    Ok(faces.into_iter().next().map_or_else(|| MultiPolygon::new(vec![]), |face| face.ground))
 }
 
 fn grown(extent: Rect, by: Metres) -> Rect {

@@ -10,7 +10,7 @@ use tract::{
     BreakPath, CorridorWish, FirebreakWish, Metres, Notice, Operation, Permission, Place,
     SquareMetres, Tract, Unit, WaterShape, ZoneKind,
 };
-use zones::{Cover, ZoneError, overlay, partition};
+use zones::{Cover, ZoneError, partition, union};
 
 /// What was laid out.
 #[derive(Default)]
@@ -201,8 +201,7 @@ fn wished(units: &[String], unit: &Unit) -> bool {
 fn union_where(zones: &[&Zone], holds: impl Fn(&Zone) -> bool) -> Result<MultiPolygon, ZoneError> {
     let covers: Vec<Cover> =
         zones.iter().filter(|zone| holds(zone)).map(|zone| Cover::Ground(&zone.ground)).collect();
-    let faces = overlay(&covers, |_| Some(()))?;
-    Ok(faces.into_iter().next().map_or_else(|| MultiPolygon::new(vec![]), |face| face.ground))
+    union(&covers)
 }
 
 /// Ground for hand lines, roads and open water of a unit. Only a mapped body of water serves as a

@@ -30,7 +30,7 @@ type Half = u32;
 struct Graph {
     knots: Vec<Knot>,
     paths: Vec<Path>,
-    /// The next half counter-clockwise around the same meeting point, and clockwise.
+    /// The next half clockwise around the same meeting point.
     clockwise: Vec<Half>,
 }
 

@@ -7,6 +7,7 @@
 //! | [`inset`] | the part of a polygon farther from its border than a distance |
 //! | [`partition`] | a unit parted by everything that covers it, as one coverage |
 //! | [`overlay`] | the same without a unit |
+//! | [`union`] | all ground that any of some covers covers |
 //! | [`ground_within`] | all ground within a distance of a bank |
 //! | [`area_of`] | exact area on the grid |
 //! | [`validate`] | checks of rings, coverages, strips and accounts, each fault with its place |
@@ -28,7 +29,7 @@ pub mod validate;
 
 pub use bank::Bank;
 pub use outline::excess_allowed;
-pub use partition::{Cover, Face, area_of, ground_within, overlay, partition};
+pub use partition::{Cover, Face, area_of, ground_within, overlay, partition, union};
 pub use ribbon::{Ribbon, RibbonEnd, RibbonSide, Stretch, inset};
 
 /// Why a zone could not be drawn.

@@ -127,7 +127,25 @@ pub fn overlay<K: Ord>(
 /// # Ok::<(), zones::ZoneError>(())
 /// ```
 pub fn ground_within(bank: &Bank, distance: Metres) -> Result<MultiPolygon, ZoneError> {
-    let faces = overlay(&[Cover::Within(bank, distance)], |_| Some(()))?;
+    union(&[Cover::Within(bank, distance)])
+}
+
+/// All ground that any of `covers` covers.
+///
+/// # Errors
+/// As [`overlay`].
+///
+/// # Example
+/// ```
+/// use zones::{Cover, area_of, union};
+/// let one = geo::Rect::new((0.0, 0.0), (10.0, 10.0)).to_polygon().into();
+/// let two = geo::Rect::new((5.0, 0.0), (15.0, 10.0)).to_polygon().into();
+/// let both = union(&[Cover::Ground(&one), Cover::Ground(&two)])?;
+/// assert_eq!(area_of(&both).0, 150.0);
+/// # Ok::<(), zones::ZoneError>(())
+/// ```
+pub fn union(covers: &[Cover]) -> Result<MultiPolygon, ZoneError> {
+    let faces = overlay(covers, |_| Some(()))?;
     Ok(faces.into_iter().next().map_or_else(|| MultiPolygon::new(vec![]), |face| face.ground))
 }
 
