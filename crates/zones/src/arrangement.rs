@@ -3,7 +3,7 @@
 
 use crate::lattice::{Knot, cross, doubled_area};
 use crate::noding::Noded;
-use crate::outline::Rings;
+use crate::rings::Rings;
 use rustc_hash::FxHashMap;
 use std::ops::Range;
 

@@ -19,16 +19,19 @@
 
 mod arrangement;
 mod bank;
+mod fan;
 mod lattice;
 mod nesting;
 mod noding;
 mod outline;
 mod partition;
 mod ribbon;
+mod rings;
+mod sketch;
 pub mod validate;
 
 pub use bank::Bank;
-pub use outline::excess_allowed;
+pub use fan::excess_allowed;
 pub use partition::{Cover, Face, area_of, ground_within, overlay, partition, union};
 pub use ribbon::{Ribbon, RibbonEnd, RibbonSide, Stretch, inset};
 

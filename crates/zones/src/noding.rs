@@ -7,7 +7,7 @@
 //! outcome does not depend on the order of the rings.
 
 use crate::lattice::{Extent, Knot, cross, crossing, lies_on};
-use crate::outline::Rings;
+use crate::rings::Rings;
 use rustc_hash::FxHashMap;
 
 /// Rings with their meeting points.

@@ -7,195 +7,10 @@
 //! every vertex, so that two strips around one point have the same outline.
 
 use crate::bank::{Bank, Chain, RUN, Segment};
+use crate::fan::{Fan, corner, draw_arc, draw_circle, offset};
 use crate::lattice::{Extent, Knot};
-use tract::Metres;
-
-/// How far an outer edge may lie outside the width: 5 mm, or 0.05 % of the width if that is more.
-/// (The promise of the engine; never inside by more than 1 mm.)
-pub fn excess_allowed(width: Metres) -> Metres {
-    Metres((0.0005 * width.0).max(0.005))
-}
-
-/// Added to every width, millimetres. Rounding to the grid moves an edge inwards by up to 0.7 mm
-/// when the outline is drawn and again by about as much when it is cut by others.
-const MARGIN_MM: f64 = 1.5;
-
-/// Kept back from the allowed excess for the same two roundings outwards, millimetres.
-const ROUNDING_MM: f64 = 1.4;
-
-/// Closed rings with a label each. The first knot of a ring is repeated at its end.
-#[derive(Debug, Default)]
-pub(crate) struct Rings {
-    pub(crate) knots: Vec<Knot>,
-    /// Label and end in `knots` of each ring; it begins where the one before ends.
-    pub(crate) ends: Vec<(u32, usize)>,
-    /// What can be seen: only within it must the rings be right.
-    window: Option<Extent>,
-}
-
-/// Edges are cut to this length, millimetres: straight lines here and in longitude and latitude
-/// then differ by less than a tenth of a millimetre.
-const LONGEST_EDGE_MM: f64 = 64_000.0;
-
-impl Rings {
-    /// No rings yet, to be seen through `window`.
-    pub(crate) fn seen_through(window: Option<Extent>) -> Self {
-        Self { window, ..Self::default() }
-    }
-
-    /// Ends the ring that was begun and gives it `label`. A ring without area or edges is dropped.
-    pub(crate) fn close(&mut self, label: u32) {
-        let start = self.ends.last().map_or(0, |&(_, end)| end);
-        while self.knots.len() > start + 1 && self.knots.last() == self.knots.get(start) {
-            self.knots.pop();
-        }
-        if self.knots.len() < start + 2 {
-            self.knots.truncate(start);
-            return;
-        }
-        let (last, first) = (self.knots[self.knots.len() - 1], self.knots[start]);
-        self.cut_between(last, first);
-        self.knots.push(first);
-        if let Some(window) = self.window {
-            self.shorten_beyond(&window, start);
-        }
-        if self.knots.len() > start + 2 {
-            self.ends.push((label, self.knots.len()));
-        } else {
-            self.knots.truncate(start);
-        }
-    }
-
-    /// Drops knots of the ring from `start` on that cannot be seen: where a stretch lies beyond one
-    /// side of the window, only its ends are kept. The ground in between lies beyond it too.
-    fn shorten_beyond(&mut self, window: &Extent, start: usize) {
-        let mut kept = start;
-        // The sides that everything from the last kept knot on, and the knot itself, lie beyond.
-        let mut beyond = window.sides_beyond(self.knots[start]);
-        for nth in start + 1..self.knots.len() {
-            let sides = window.sides_beyond(self.knots[nth]);
-            let stretch = kept > start && beyond & sides != 0;
-            if stretch {
-                beyond &= sides;
-            } else {
-                beyond = window.sides_beyond(self.knots[kept]) & sides;
-                kept += 1;
-            }
-            self.knots[kept] = self.knots[nth];
-        }
-        self.knots.truncate(kept + 1);
-    }
-
-    /// Adds the ring through `knots` (not repeated at its end).
-    pub(crate) fn ring(&mut self, label: u32, knots: impl Iterator<Item = Knot>) {
-        knots.for_each(|knot| self.push(knot));
-        self.close(label);
-    }
-
-    /// The rings: label, and range of `knots` with the first knot repeated at the end.
-    pub(crate) fn each(&self) -> impl Iterator<Item = (u32, std::ops::Range<usize>)> + '_ {
-        let starts = std::iter::once(0).chain(self.ends.iter().map(|&(_, end)| end));
-        starts.zip(&self.ends).map(|(start, &(label, end))| (label, start..end))
-    }
-
-    /// Adds a vertex to the ring that is being drawn.
-    #[inline]
-    pub(crate) fn push(&mut self, knot: Knot) {
-        let start = self.ends.last().map_or(0, |&(_, end)| end);
-        if self.knots.len() > start {
-            let last = self.knots[self.knots.len() - 1];
-            if last == knot {
-                return;
-            }
-            self.cut_between(last, knot);
-        }
-        self.knots.push(knot);
-    }
-
-    /// Vertices between the ends of a long edge, the same whichever way it runs.
-    #[inline]
-    fn cut_between(&mut self, from: Knot, to: Knot) {
-        let (dx, dy) = to.minus(from);
-        if dx.abs().max(dy.abs()) < (LONGEST_EDGE_MM * 0.7) as i64 {
-            return;
-        }
-        let length = ((dx * dx + dy * dy) as f64).sqrt();
-        let pieces = (length / LONGEST_EDGE_MM).ceil() as i64;
-        let (low, forward) = if from < to { (from, true) } else { (to, false) };
-        let (dx, dy) = if forward { (dx, dy) } else { (-dx, -dy) };
-        for step in 1..pieces {
-            let nth = if forward { step } else { pieces - step };
-            let share = nth as f64 / pieces as f64;
-            let x = f64::from(low.x) + dx as f64 * share;
-            let y = f64::from(low.y) + dy as f64 * share;
-            self.knots.push(Knot::near_mm(x, y));
-        }
-    }
-}
-
-/// The directions of the tangents that stand for an arc of some radius.
-#[derive(Debug)]
-pub(crate) struct Fan {
-    pub(crate) radius_mm: f64,
-    directions: Vec<(f64, f64)>,
-}
-
-impl Fan {
-    /// The fan for a strip of `width`, a little wider.
-    pub(crate) fn new(width: Metres) -> Self {
-        Self::with_radius(width, width.0 * 1000.0 + MARGIN_MM)
-    }
-
-    /// The fan for a distance that straight sides keep to the millimetre.
-    pub(crate) fn exact(distance: Metres) -> Self {
-        Self::with_radius(distance, distance.0 * 1000.0)
-    }
-
-    fn with_radius(width: Metres, radius_mm: f64) -> Self {
-        let sagitta = excess_allowed(width).0 * 1000.0 - MARGIN_MM - ROUNDING_MM;
-        let angle = 2.0 * libm::acos(radius_mm / (radius_mm + sagitta));
-        let quarter = (std::f64::consts::FRAC_PI_2 / angle).ceil().max(1.0) as usize;
-        let step = std::f64::consts::FRAC_PI_2 / quarter as f64;
-        // Each is the one before turned by a step: basic arithmetic, the same on every machine.
-        let (turn_x, turn_y) = (libm::cos(step), libm::sin(step));
-        let next = |&(x, y): &(f64, f64)| Some((x * turn_x - y * turn_y, x * turn_y + y * turn_x));
-        let first: Vec<(f64, f64)> =
-            std::iter::successors(Some((1.0, 0.0)), next).take(quarter).collect();
-        let mut directions = first.clone();
-        directions.extend(first.iter().map(|&(x, y)| (-y, x)));
-        directions.extend(first.iter().map(|&(x, y)| (-x, -y)));
-        directions.extend(first.iter().map(|&(x, y)| (y, -x)));
-        Self { radius_mm, directions }
-    }
-
-    /// The first direction that lies left of `normal`.
-    fn first_after(&self, normal: (f64, f64)) -> usize {
-        let count = self.directions.len();
-        let share = pseudo_angle(normal) / 4.0;
-        let mut nth = (share * count as f64) as usize % count;
-        let left = |nth: usize| {
-            let d = self.directions[nth];
-            normal.0 * d.1 - normal.1 * d.0 > 0.0 && normal.0 * d.0 + normal.1 * d.1 > -0.5
-        };
-        while left(nth) {
-            nth = (nth + count - 1) % count;
-        }
-        while !left(nth) {
-            nth = (nth + 1) % count;
-        }
-        nth
-    }
-}
-
-/// Grows with the angle from east, counter-clockwise, from 0 to 4.
-fn pseudo_angle((x, y): (f64, f64)) -> f64 {
-    let across = y / (x.abs() + y.abs());
-    match (x < 0.0, y < 0.0) {
-        (false, false) => across,
-        (true, _) => 2.0 - across,
-        (false, true) => 4.0 + across,
-    }
-}
+use crate::rings::Rings;
+use crate::sketch::{Part, Sketch, Step};
 
 /// A run of segments to be walked, in ring order: a closed ring, or there and back.
 struct Walk<'a> {
@@ -289,9 +104,11 @@ pub(crate) fn draw_strip(
 ) {
     let reach = (fan.radius_mm + 10.0).ceil() as i32;
     let window = window.map(|extent| extent.grown(reach));
+    let mut sketch = Sketch::default();
     for chain in &bank.chains {
         if chain.segments.is_empty() {
-            draw_disc(chain.knots[0], fan, label, rings);
+            draw_circle(chain.knots[0], fan, |place| rings.put(place));
+            rings.close(label);
             continue;
         }
         let near = |extent: &Extent| window.as_ref().is_none_or(|window| window.meets(extent));
@@ -300,10 +117,10 @@ pub(crate) fn draw_strip(
                 let count = chain.segments.len();
                 let mut walk = Walk { chain, first: 0, count, kind: WalkKind::Backwards };
                 if !bank.around_water {
-                    draw_walk(&walk, fan, label, rings);
+                    draw_walk(&walk, fan, label, &mut sketch, rings);
                 }
                 walk.kind = WalkKind::Forwards;
-                draw_walk(&walk, fan, label, rings);
+                draw_walk(&walk, fan, label, &mut sketch, rings);
             }
             continue;
         }
@@ -312,7 +129,7 @@ pub(crate) fn draw_strip(
                 round_end: first + count == chain.segments.len(),
                 round_start: first == 0,
             };
-            draw_walk(&Walk { chain, first, count, kind }, fan, label, rings);
+            draw_walk(&Walk { chain, first, count, kind }, fan, label, &mut sketch, rings);
         });
     }
 }
@@ -340,29 +157,23 @@ fn each_near_run(
     }
 }
 
-fn draw_disc(centre: Knot, fan: &Fan, label: u32, rings: &mut Rings) {
-    let count = fan.directions.len();
-    for nth in 0..count {
-        rings.push(corner(centre, fan, fan.directions[nth], fan.directions[(nth + 1) % count]));
-    }
-    rings.close(label);
-}
-
 /// Draws the right side of a walk, which has the strip on its left.
-fn draw_walk(walk: &Walk, fan: &Fan, label: u32, rings: &mut Rings) {
+fn draw_walk(walk: &Walk, fan: &Fan, label: u32, sketch: &mut Sketch, rings: &mut Rings) {
+    sketch.begin((0..walk.steps()).map(|nth| walk.step(nth)), fan);
     let steps = walk.steps();
-    let mut before = walk.step(steps - 1).0;
-    let (mut here, mut knot) = walk.step(0);
-    let mut turn = walk.turn(0, &before, &here);
+    let mut before = sketch.step(steps - 1).segment;
+    let mut turn = walk.turn(0, &before, &sketch.step(0).segment);
     let mut room_before = room(walk, steps - 1, turn.takes(fan.radius_mm), fan.radius_mm);
     for nth in 0..steps {
-        let (after, next_knot) = walk.step((nth + 1) % steps);
+        let here = sketch.step(nth).segment;
+        let after = sketch.step((nth + 1) % steps).segment;
         let next_turn = walk.turn((nth + 1) % steps, &here, &after);
         let taken = turn.takes(fan.radius_mm) + next_turn.takes(fan.radius_mm);
         let room_here = taken <= here.length_mm;
-        draw_turn(turn, knot, &before, &here, room_before && room_here, fan, rings);
-        (before, here, knot, turn, room_before) = (here, after, next_knot, next_turn, room_here);
+        draw_turn(turn, nth, &before, room_before && room_here, fan, sketch);
+        (before, turn, room_before) = (here, next_turn, room_here);
     }
+    sketch.places().for_each(|place| rings.put(place));
     rings.close(label);
 }
 
@@ -374,62 +185,32 @@ fn room(walk: &Walk, nth: usize, taken_at_end: f64, radius_mm: f64) -> bool {
     walk.turn(nth, &before, &here).takes(radius_mm) + taken_at_end <= here.length_mm
 }
 
+/// Draws the outline around the knot before step `nth`.
 fn draw_turn(
     turn: Turn,
-    at: Knot,
+    nth: usize,
     before: &Segment,
-    after: &Segment,
     fits: bool,
     fan: &Fan,
-    rings: &mut Rings,
+    sketch: &mut Sketch,
 ) {
+    let Step { segment: after, knot: at, .. } = *sketch.step(nth);
     let normal = |side: &Segment| (side.north, -side.east);
-    let (from, to) = (normal(before), normal(after));
+    let (from, to) = (normal(before), normal(&after));
+    let last = nth.saturating_sub(1);
     match turn {
-        Turn::Outward => draw_arc(at, from, to, fan, rings),
-        Turn::Inward { .. } if fits => rings.push(corner(at, fan, from, to)),
+        Turn::Outward => {
+            let mut part = (Part::Side, last);
+            draw_arc(at, from, to, fan, |place| {
+                sketch.draw(place, part.0, part.1);
+                part = (Part::Turn, nth);
+            });
+        }
+        Turn::Inward { .. } if fits => sketch.draw(corner(at, fan, from, to), Part::Side, last),
         _ => {
-            rings.push(offset(at, fan, from));
-            rings.push(at);
-            rings.push(offset(at, fan, to));
+            sketch.draw(offset(at, fan, from), Part::Side, last);
+            sketch.draw((f64::from(at.x), f64::from(at.y)), Part::Link, nth);
+            sketch.draw(offset(at, fan, to), Part::Link, nth);
         }
     }
-}
-
-/// The tangents from direction `from` counter-clockwise to `to`.
-pub(crate) fn draw_arc(at: Knot, from: (f64, f64), to: (f64, f64), fan: &Fan, rings: &mut Rings) {
-    let count = fan.directions.len();
-    let mut last = from;
-    let mut nth = fan.first_after(from);
-    // At most half a turn: a direction that lies left of `from` and not yet left of `to`.
-    for _ in 0..count {
-        let next = fan.directions[nth];
-        let past = next.0 * to.1 - next.1 * to.0 <= 0.0;
-        let same_half = next.0 * to.0 + next.1 * to.1 > 0.0;
-        if past && same_half {
-            break;
-        }
-        let left_of_from = from.0 * next.1 - from.1 * next.0 > 0.0;
-        if !left_of_from {
-            break;
-        }
-        rings.push(corner(at, fan, last, next));
-        last = next;
-        nth = (nth + 1) % count;
-    }
-    rings.push(corner(at, fan, last, to));
-}
-
-/// Where the tangents in two directions meet.
-#[inline]
-fn corner(at: Knot, fan: &Fan, one: (f64, f64), two: (f64, f64)) -> Knot {
-    let scale = fan.radius_mm / (1.0 + one.0 * two.0 + one.1 * two.1);
-    let (x, y) = ((one.0 + two.0) * scale, (one.1 + two.1) * scale);
-    Knot::near_mm(f64::from(at.x) + x, f64::from(at.y) + y)
-}
-
-/// The point at the radius in one direction.
-pub(crate) fn offset(at: Knot, fan: &Fan, direction: (f64, f64)) -> Knot {
-    let (x, y) = (direction.0 * fan.radius_mm, direction.1 * fan.radius_mm);
-    Knot::near_mm(f64::from(at.x) + x, f64::from(at.y) + y)
 }

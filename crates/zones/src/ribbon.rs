@@ -2,7 +2,8 @@
 
 use crate::ZoneError;
 use crate::lattice::{Extent, Knot};
-use crate::outline::{Fan, Rings, draw_arc, offset};
+use crate::fan::{Fan, draw_arc, offset};
+use crate::rings::Rings;
 use geo::LineString;
 use tract::Metres;
 
@@ -194,31 +195,31 @@ impl Piece {
         match self.start {
             RibbonEnd::Round => {
                 let behind = backwards(segments[0].ahead);
-                rings.push(offset(self.knots[0], &fans[0], behind));
-                draw_arc(self.knots[0], behind, segments[0].normal, &fans[0], rings);
+                rings.put(offset(self.knots[0], &fans[0], behind));
+                draw_arc(self.knots[0], behind, segments[0].normal, &fans[0], |place| rings.put(place));
             }
-            RibbonEnd::Flat => rings.push(offset(self.knots[0], &fans[0], segments[0].square)),
+            RibbonEnd::Flat => rings.put(offset(self.knots[0], &fans[0], segments[0].square)),
         }
         self.push_swallowed(0, &segments[0], &fans, rings);
         for nth in 1..=last {
             let (at, fan) = (self.knots[nth], &fans[nth]);
             let (from, to) = (segments[nth - 1].normal, segments[nth].normal);
             if from.0 * to.1 - from.1 * to.0 >= 0.0 {
-                draw_arc(at, from, to, fan, rings);
+                draw_arc(at, from, to, fan, |place| rings.put(place));
             } else {
-                rings.push(offset(at, fan, from));
+                rings.put(offset(at, fan, from));
                 rings.push(at);
-                rings.push(offset(at, fan, to));
+                rings.put(offset(at, fan, to));
             }
             self.push_swallowed(nth, &segments[nth], &fans, rings);
         }
         let (end, fan) = (self.knots[last + 1], &fans[last + 1]);
         match self.end {
             RibbonEnd::Round => {
-                draw_arc(end, segments[last].normal, segments[last].ahead, fan, rings);
-                rings.push(offset(end, fan, segments[last].ahead));
+                draw_arc(end, segments[last].normal, segments[last].ahead, fan, |place| rings.put(place));
+                rings.put(offset(end, fan, segments[last].ahead));
             }
-            RibbonEnd::Flat => rings.push(offset(end, fan, segments[last].square)),
+            RibbonEnd::Flat => rings.put(offset(end, fan, segments[last].square)),
         }
         self.knots.iter().rev().for_each(|&knot| rings.push(knot));
         rings.close(label);
@@ -228,8 +229,8 @@ impl Piece {
     /// tangent: the outline goes along the line to the far side of the greater one.
     fn push_swallowed(&self, nth: usize, segment: &Leaning, fans: &[Fan], rings: &mut Rings) {
         if segment.is_swallowed {
-            rings.push(offset(self.knots[nth], &fans[nth], segment.normal));
-            rings.push(offset(self.knots[nth + 1], &fans[nth + 1], segment.normal));
+            rings.put(offset(self.knots[nth], &fans[nth], segment.normal));
+            rings.put(offset(self.knots[nth + 1], &fans[nth + 1], segment.normal));
         }
     }
 }

@@ -18,7 +18,7 @@
 
 use crate::bank::Bank;
 use crate::lattice::{Extent, Knot, cross, crossing};
-use crate::outline::excess_allowed;
+use crate::fan::excess_allowed;
 use crate::partition::area_of;
 use geo::{Closest, ClosestPoint, Coord, Line, LineString, MultiPolygon, Point};
 use rstar::{AABB, RTree, RTreeObject};

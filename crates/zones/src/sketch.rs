@@ -1,0 +1,205 @@
+//! One side of a bank as an outline that leaves out pockets no outer edge can be seen in.
+//!
+//! At an inward turn the outline goes over the bank and back, so that its winding number stays
+//! right however short the segments are. Where it later crosses itself close by, the loop in
+//! between can mostly be cut off. Let c be the crossing, p and q the places of the bank that its
+//! two sides belong to, and the pocket the ground between c, p, the bank, and q. Cutting the loop
+//! off replaces the ground beside that stretch of bank by the pocket, each point of which counts
+//! once. Nothing else changes if
+//!
+//! - the stretch from p to q is no longer than the radius: then the pocket is nearer than the
+//!   radius to p or q, so that no ground is added,
+//! - the pocket is simple and lies right of the bank: then it counts once,
+//! - the stretch does not come nearer to c than p and q do: then ground near the stretch and beyond
+//!   the pocket is as near to p or q, and counts with the bank before p or after q.
+//!
+//! Where one of them does not hold, the loop stays: more work for the arrangement, the same ground.
+
+use crate::bank::Segment;
+use crate::fan::{Fan, Place};
+use crate::lattice::Knot;
+
+/// A segment of the walk.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Step {
+    pub(crate) segment: Segment,
+    /// Where it starts.
+    pub(crate) knot: Knot,
+    /// Length of the walk before it, millimetres.
+    along_mm: f64,
+}
+
+/// What a side of the outline belongs to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Part {
+    /// The segment of a step.
+    Side,
+    /// The knot before a step, turned around outwards.
+    Turn,
+    /// To the bank and back, at the knot before a step.
+    Link,
+}
+
+/// A corner of the outline, with the side that ends there.
+#[derive(Debug, Clone, Copy)]
+struct Corner {
+    at: Place,
+    part: Part,
+    step: usize,
+}
+
+/// The outline being drawn.
+#[derive(Debug, Default)]
+pub(crate) struct Sketch {
+    steps: Vec<Step>,
+    corners: Vec<Corner>,
+    /// Places in `corners` whose sides are links.
+    links: Vec<usize>,
+    radius_mm: f64,
+    half_side_mm: f64,
+}
+
+/// How much nearer to the crossing the bank may come than p and q, millimetres.
+const TOLERANCE_MM: f64 = 0.1;
+
+impl Sketch {
+    /// Starts a new outline along `steps`.
+    pub(crate) fn begin(&mut self, steps: impl Iterator<Item = (Segment, Knot)>, fan: &Fan) {
+        self.steps.clear();
+        self.corners.clear();
+        self.links.clear();
+        (self.radius_mm, self.half_side_mm) = (fan.radius_mm, fan.half_side_mm);
+        let mut along_mm = 0.0;
+        self.steps.extend(steps.map(|(segment, knot)| {
+            let step = Step { segment, knot, along_mm };
+            along_mm += segment.length_mm;
+            step
+        }));
+    }
+
+    pub(crate) fn step(&self, nth: usize) -> &Step {
+        &self.steps[nth]
+    }
+
+    /// The outline's corners.
+    pub(crate) fn places(&self) -> impl Iterator<Item = Place> + '_ {
+        self.corners.iter().map(|corner| corner.at)
+    }
+
+    /// Draws a side to `at`.
+    pub(crate) fn draw(&mut self, at: Place, part: Part, step: usize) {
+        let corner = Corner { at, part, step };
+        if part == Part::Link {
+            self.links.push(self.corners.len());
+        } else if !self.links.is_empty() {
+            self.cut_loop(&corner);
+        }
+        self.corners.push(corner);
+    }
+
+    /// Cuts off the loop that the side to `corner` closes, if that changes no ground.
+    fn cut_loop(&mut self, corner: &Corner) {
+        let (Some(&link), Some(start)) = (self.links.last(), self.corners.last()) else { return };
+        let farthest = self.steps[corner.step].along_mm - self.radius_mm;
+        let (from, to) = (start.at, corner.at);
+        let f = (to.0 - from.0, to.1 - from.1);
+        for nth in (1..link).rev() {
+            let side = &self.corners[nth];
+            let step = &self.steps[side.step];
+            if step.along_mm + step.segment.length_mm < farthest {
+                return;
+            }
+            if side.part == Part::Link {
+                continue;
+            }
+            let (a, b) = (self.corners[nth - 1].at, side.at);
+            let e = (b.0 - a.0, b.1 - a.1);
+            let turn = e.0 * f.1 - e.1 * f.0;
+            if turn >= 0.0 {
+                continue;
+            }
+            // Shares of the two sides at which they cross, times the turn.
+            let w = (from.0 - a.0, from.1 - a.1);
+            let on_side = w.0 * f.1 - w.1 * f.0;
+            let on_new = w.0 * e.1 - w.1 * e.0;
+            if on_side > 0.0 || on_side < turn || on_new > 0.0 || on_new < turn {
+                continue;
+            }
+            let share = on_side / turn;
+            let crossing = (a.0 + e.0 * share, a.1 + e.1 * share);
+            if self.is_pocket(crossing, side, corner) {
+                self.corners.truncate(nth + 1);
+                self.corners[nth].at = crossing;
+                while self.links.last().is_some_and(|&link| link > nth) {
+                    self.links.pop();
+                }
+                return;
+            }
+        }
+    }
+
+    /// Where the bank touches the crossing on a side of the outline, relative to the crossing,
+    /// and its place along the walk.
+    fn contact(&self, crossing: Place, side: &Corner) -> (Place, f64) {
+        let Step { segment, knot, along_mm } = self.steps[side.step];
+        let (x, y) = (f64::from(knot.x) - crossing.0, f64::from(knot.y) - crossing.1);
+        if side.part == Part::Turn {
+            return ((x, y), along_mm);
+        }
+        let ahead = (-x * segment.east - y * segment.north).clamp(0.0, segment.length_mm);
+        ((x + segment.east * ahead, y + segment.north * ahead), along_mm + ahead)
+    }
+
+    /// Whether the loop between two sides that meet at `crossing` can be cut off: see the top.
+    fn is_pocket(&self, crossing: Place, first: &Corner, last: &Corner) -> bool {
+        let (p, along_p) = self.contact(crossing, first);
+        let (q, along_q) = self.contact(crossing, last);
+        if along_q - along_p > self.radius_mm {
+            return false;
+        }
+        let (reach_p, reach_q) = (p.0.hypot(p.1), q.0.hypot(q.1));
+        let chord = (q.0 - p.0, q.1 - p.1);
+        let length = chord.0.hypot(chord.1);
+        let near = 1.2 * self.half_side_mm;
+        let (mut runs_on, mut turns_on, mut doubled_area) = (true, true, 0.0);
+        let mut from = p;
+        let mut from_u = 0.0;
+        let knots = self.steps[first.step + 1..=last.step].iter().map(|step| {
+            (f64::from(step.knot.x) - crossing.0, f64::from(step.knot.y) - crossing.1)
+        });
+        for to in knots.chain([q]) {
+            let step = (to.0 - from.0, to.1 - from.1);
+            let to_u = ((to.0 - p.0) * chord.0 + (to.1 - p.1) * chord.1) / length;
+            let turn = from.0 * to.1 - from.1 * to.0;
+            runs_on &= to_u >= from_u;
+            turns_on &= turn <= 0.0;
+            if !runs_on && !turns_on {
+                return false;
+            }
+            doubled_area += turn;
+            // Round parts are a little outside the radius: near p the bank must stay as far as p.
+            let mut reach = self.radius_mm;
+            if from_u.min(to_u) < near {
+                reach = reach.max(reach_p);
+            }
+            if length - from_u.max(to_u) < near {
+                reach = reach.max(reach_q);
+            }
+            if distance_to_origin(from, step) < reach - TOLERANCE_MM {
+                return false;
+            }
+            (from, from_u) = (to, to_u);
+        }
+        doubled_area < 0.0
+    }
+}
+
+/// How far the segment from `from` along `step` is from the origin.
+fn distance_to_origin(from: Place, step: (f64, f64)) -> f64 {
+    let squared = step.0 * step.0 + step.1 * step.1;
+    if squared == 0.0 {
+        return from.0.hypot(from.1);
+    }
+    let share = (-(from.0 * step.0 + from.1 * step.1) / squared).clamp(0.0, 1.0);
+    (from.0 + step.0 * share).hypot(from.1 + step.1 * share)
+}
