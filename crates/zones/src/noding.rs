@@ -3,8 +3,8 @@
 //!
 //! Snap rounding on the millimetre grid: crossings become the nearest grid point, and an edge that
 //! runs within half a cell of a vertex is drawn through it. Edges that were bent are looked at
-//! again until nothing new is found. What is found in a round is applied at its end, so the
-//! outcome does not depend on the order of the rings.
+//! again, beside those that came near them before, until nothing new is found. What is found in a
+//! round is applied at its end, so the outcome does not depend on the order of the rings.
 
 use crate::lattice::{Extent, Knot, cross, crossing, lies_on};
 use crate::rings::Rings;
@@ -18,7 +18,13 @@ pub(crate) struct Noded<'a> {
     /// Vertices to be put into an edge (named by the index of its first knot), in order.
     pub(crate) within: FxHashMap<u32, Vec<Knot>>,
     bins: Bins,
+    /// Pairs of edges of different pieces that cross or come within [`STRAY_MM`], lesser first.
+    near: Vec<(u32, u32)>,
 }
+
+/// Parts stray from the straight edge by less than half of this, millimetres: edges farther apart
+/// do not come to meet.
+const STRAY_MM: i32 = 6;
 
 /// Rounds after which noding gives up; two or three are usual.
 const MOST_ROUNDS: usize = 40;
@@ -100,7 +106,7 @@ impl Bins {
         };
         bins.cells = Buckets::fill(columns * rows, |put| {
             for (nth, piece) in bins.pieces.iter().enumerate() {
-                bins.each_cell(&piece.extent.grown(2), |cell| put(cell, nth as u32));
+                bins.each_cell(&piece.extent.grown(STRAY_MM), |cell| put(cell, nth as u32));
             }
         });
         bins.lines = Buckets::fill(rows, |put| {
@@ -202,6 +208,15 @@ fn reach(a: Knot, b: Knot) -> i64 {
     dx.abs().max(dy.abs())
 }
 
+/// Whether two edges stay clear of each other even if their parts stray.
+#[inline]
+fn far_apart(a: Knot, b: Knot, c: Knot, d: Knot) -> bool {
+    // A cross product of the longer side with a distance is at most 1.42 times as much.
+    let far = |reach: i64| i64::from(STRAY_MM) * reach * 3 / 2;
+    apart(cross(a, b, c), cross(a, b, d), far(reach(a, b)))
+        || apart(cross(c, d, a), cross(c, d, b), far(reach(c, d)))
+}
+
 /// What a round finds.
 #[derive(Default)]
 struct Found {
@@ -275,6 +290,7 @@ impl<'a> Noded<'a> {
             meets: vec![false; rings.knots.len()],
             within: FxHashMap::default(),
             bins,
+            near: Vec::new(),
         };
         let mut found = noded.first_look();
         for _ in 0..MOST_ROUNDS {
@@ -288,53 +304,64 @@ impl<'a> Noded<'a> {
         None
     }
 
-    /// Every pair of edges that may meet.
-    fn first_look(&self) -> Found {
+    /// Every pair of edges that may meet; keeps the pairs that are near each other.
+    fn first_look(&mut self) -> Found {
         let mut found = Found::default();
+        let mut near = Vec::new();
         let bins = &self.bins;
         for row in 0..bins.rows {
             for column in 0..bins.columns {
                 let here = bins.cells.of(row * bins.columns + column);
                 for (nth, &one) in here.iter().enumerate() {
                     let one = bins.pieces[one as usize];
-                    let reach = one.extent.grown(2);
+                    let reach = one.extent.grown(STRAY_MM);
                     for &two in &here[nth + 1..] {
                         let two = bins.pieces[two as usize];
                         if !reach.meets(&two.extent) {
                             continue;
                         }
                         // A pair that shares several cells is looked at in the first of them.
-                        let first_column = bins.column(reach.west.max(two.extent.west - 2));
-                        let first_row = bins.row(reach.south.max(two.extent.south - 2));
+                        let first_column = bins.column(reach.west.max(two.extent.west - STRAY_MM));
+                        let first_row = bins.row(reach.south.max(two.extent.south - STRAY_MM));
                         if (first_column, first_row) == (column, row) {
-                            self.look_at_pieces(&one, &two, &mut found);
+                            self.look_at_pieces(&one, &two, &mut found, &mut near);
                         }
                     }
                 }
             }
         }
+        self.near = near;
         found
     }
 
-    fn look_at_pieces(&self, one: &Piece, two: &Piece, found: &mut Found) {
+    fn look_at_pieces(
+        &self,
+        one: &Piece,
+        two: &Piece,
+        found: &mut Found,
+        pairs: &mut Vec<(u32, u32)>,
+    ) {
         let knots = &self.rings.knots;
-        let near_two = two.extent.grown(1);
+        let near_two = two.extent.grown(STRAY_MM);
         for i in one.first..one.end {
             let (a, b) = (knots[i as usize], knots[i as usize + 1]);
-            let around = Extent::of(&[a, b]).grown(1);
-            if !near_two.meets(&around) {
+            let extent = Extent::of(&[a, b]);
+            if !near_two.meets(&extent) {
                 continue;
             }
+            let around = extent.grown(STRAY_MM);
             for j in two.first..two.end {
                 let (c, d) = (knots[j as usize], knots[j as usize + 1]);
-                if around.meets(&Extent::of(&[c, d])) {
-                    let (first, second) = if i < j {
-                        (whole(i, a, b), whole(j, c, d))
-                    } else {
-                        (whole(j, c, d), whole(i, a, b))
-                    };
-                    found.look(first, second, first.edge + 1 == second.edge);
+                if !around.meets(&Extent::of(&[c, d])) || far_apart(a, b, c, d) {
+                    continue;
                 }
+                let (first, second) = if i < j {
+                    (whole(i, a, b), whole(j, c, d))
+                } else {
+                    (whole(j, c, d), whole(i, a, b))
+                };
+                pairs.push((first.edge, second.edge));
+                found.look(first, second, first.edge + 1 == second.edge);
             }
         }
     }
@@ -391,45 +418,31 @@ impl<'a> Noded<'a> {
     /// Looks at every part of the changed edges against all that is near.
     fn look_again(&self, changed: &[u32]) -> Found {
         let mut found = Found::default();
-        let bins = &self.bins;
-        let mut seen: Vec<u32> = Vec::new();
-        for &edge in changed {
-            let around =
-                Extent::of(&[self.rings.knots[edge as usize], self.rings.knots[edge as usize + 1]])
-                    .grown(4);
-            seen.clear();
-            bins.each_cell(&around, |cell| {
-                for &nth in bins.cells.of(cell) {
-                    if bins.pieces[nth as usize].extent.grown(2).meets(&around) {
-                        seen.push(nth);
-                    }
-                }
-            });
-            seen.sort_unstable();
-            seen.dedup();
-            for &nth in &seen {
-                let piece = bins.pieces[nth as usize];
-                for other in piece.first..piece.end {
-                    self.look_at_parts(edge, other, &around, &mut found);
-                }
+        let mut is_changed = vec![false; self.rings.knots.len()];
+        changed.iter().for_each(|&edge| is_changed[edge as usize] = true);
+        for &(one, two) in &self.near {
+            if is_changed[one as usize] || is_changed[two as usize] {
+                self.look_at_parts(one, two, &mut found);
             }
+        }
+        let knots = &self.rings.knots;
+        let extent = |edge: u32| Extent::of(&[knots[edge as usize], knots[edge as usize + 1]]);
+        for &edge in changed {
+            // Edges of one piece run apart from each other: only the next few are near.
+            let after = self.bins.pieces.partition_point(|piece| piece.first <= edge);
+            let piece = self.bins.pieces[after - 1];
+            let around = extent(edge).grown(STRAY_MM);
+            let later = (edge + 1..piece.end).take_while(|&other| around.meets(&extent(other)));
+            later.for_each(|other| self.look_at_parts(edge, other, &mut found));
+            let sooner =
+                (piece.first..edge).rev().take_while(|&other| around.meets(&extent(other)));
+            sooner.for_each(|other| self.look_at_parts(other, edge, &mut found));
         }
         found
     }
 
-    fn look_at_parts(&self, edge: u32, other: u32, around: &Extent, found: &mut Found) {
-        let knots = &self.rings.knots;
-        let [a, b] = [knots[edge as usize], knots[edge as usize + 1]];
-        let [c, d] = [knots[other as usize], knots[other as usize + 1]];
-        if edge == other || !around.meets(&Extent::of(&[c, d])) {
-            return;
-        }
-        // Parts stray from their edge by a millimetre or two.
-        let far = 8 * reach(a, b);
-        if apart(cross(a, b, c), cross(a, b, d), far) {
-            return;
-        }
-        let (first, second) = (edge.min(other), edge.max(other));
+    /// Looks at the parts of two edges, the lesser one first.
+    fn look_at_parts(&self, first: u32, second: u32, found: &mut Found) {
         for one in self.parts(first) {
             let near = one.extent().grown(1);
             for two in self.parts(second) {

@@ -7,8 +7,10 @@
 //! off replaces the ground beside that stretch of bank by the pocket, each point of which counts
 //! once. Nothing else changes if
 //!
-//! - the stretch from p to q is no longer than the radius: then the pocket is nearer than the
-//!   radius to p or q, so that no ground is added,
+//! - all of the pocket is within the radius r of the bank. A point of it at the distance t from c
+//!   has bank behind it, at the distance d from c. Either d - t <= r; or t <= 2 r cos a, where a is
+//!   the angle at c between the point and p or q, and it is within r of that one. So it is enough
+//!   that d <= r + 2 r cos a everywhere, with half the angle between p and q as a,
 //! - the pocket is simple and lies right of the bank: then it counts once,
 //! - the stretch does not come nearer to c than p and q do: then ground near the stretch and beyond
 //!   the pocket is as near to p or q, and counts with the bank before p or after q.
@@ -59,6 +61,9 @@ pub(crate) struct Sketch {
     half_side_mm: f64,
 }
 
+/// How far back a crossing is looked for, in radii along the bank.
+const LONGEST_POCKET: f64 = 4.0;
+
 /// How much nearer to the crossing the bank may come than p and q, millimetres.
 const TOLERANCE_MM: f64 = 0.1;
 
@@ -100,7 +105,7 @@ impl Sketch {
     /// Cuts off the loop that the side to `corner` closes, if that changes no ground.
     fn cut_loop(&mut self, corner: &Corner) {
         let (Some(&link), Some(start)) = (self.links.last(), self.corners.last()) else { return };
-        let farthest = self.steps[corner.step].along_mm - self.radius_mm;
+        let farthest = self.steps[corner.step].along_mm - LONGEST_POCKET * self.radius_mm;
         let (from, to) = (start.at, corner.at);
         let f = (to.0 - from.0, to.1 - from.1);
         for nth in (1..link).rev() {
@@ -138,68 +143,86 @@ impl Sketch {
         }
     }
 
-    /// Where the bank touches the crossing on a side of the outline, relative to the crossing,
-    /// and its place along the walk.
-    fn contact(&self, crossing: Place, side: &Corner) -> (Place, f64) {
-        let Step { segment, knot, along_mm } = self.steps[side.step];
+    /// Where the bank touches the crossing on a side of the outline, relative to the crossing.
+    fn contact(&self, crossing: Place, side: &Corner) -> Place {
+        let Step { segment, knot, .. } = self.steps[side.step];
         let (x, y) = (f64::from(knot.x) - crossing.0, f64::from(knot.y) - crossing.1);
         if side.part == Part::Turn {
-            return ((x, y), along_mm);
+            return (x, y);
         }
         let ahead = (-x * segment.east - y * segment.north).clamp(0.0, segment.length_mm);
-        ((x + segment.east * ahead, y + segment.north * ahead), along_mm + ahead)
+        (x + segment.east * ahead, y + segment.north * ahead)
     }
 
     /// Whether the loop between two sides that meet at `crossing` can be cut off: see the top.
     fn is_pocket(&self, crossing: Place, first: &Corner, last: &Corner) -> bool {
-        let (p, along_p) = self.contact(crossing, first);
-        let (q, along_q) = self.contact(crossing, last);
-        if along_q - along_p > self.radius_mm {
+        let p = self.contact(crossing, first);
+        let q = self.contact(crossing, last);
+        let (reach_p, reach_q) = (length(p), length(q));
+        if cross(p, q) > 0.0 {
             return false;
         }
-        let (reach_p, reach_q) = (p.0.hypot(p.1), q.0.hypot(q.1));
         let chord = (q.0 - p.0, q.1 - p.1);
-        let length = chord.0.hypot(chord.1);
+        let chord_length = length(chord);
+        // The cosine of half the angle between p and q.
+        let half_angle = ((1.0 + dot(p, q) / (reach_p * reach_q)) / 2.0).max(0.0).sqrt();
+        let deepest = self.radius_mm * (1.0 + 2.0 * half_angle);
         let near = 1.2 * self.half_side_mm;
         let (mut runs_on, mut turns_on, mut doubled_area) = (true, true, 0.0);
         let mut from = p;
-        let mut from_u = 0.0;
+        let mut from_along = 0.0;
         let knots = self.steps[first.step + 1..=last.step].iter().map(|step| {
             (f64::from(step.knot.x) - crossing.0, f64::from(step.knot.y) - crossing.1)
         });
         for to in knots.chain([q]) {
             let step = (to.0 - from.0, to.1 - from.1);
-            let to_u = ((to.0 - p.0) * chord.0 + (to.1 - p.1) * chord.1) / length;
-            let turn = from.0 * to.1 - from.1 * to.0;
-            runs_on &= to_u >= from_u;
+            let to_along = dot((to.0 - p.0, to.1 - p.1), chord) / chord_length;
+            let turn = cross(from, to);
+            runs_on &= to_along >= from_along;
             turns_on &= turn <= 0.0;
-            if !runs_on && !turns_on {
+            doubled_area += turn;
+            let far = length(to);
+            let beside = |side: Place, reach: f64| dot(to, side) >= half_angle * far * reach;
+            let between = cross(p, to) <= 0.0 && cross(to, q) <= 0.0;
+            let seen = between || beside(p, reach_p) || beside(q, reach_q);
+            if !(runs_on || turns_on) || far > deepest || !seen {
                 return false;
             }
-            doubled_area += turn;
             // Round parts are a little outside the radius: near p the bank must stay as far as p.
             let mut reach = self.radius_mm;
-            if from_u.min(to_u) < near {
+            if from_along.min(to_along) < near {
                 reach = reach.max(reach_p);
             }
-            if length - from_u.max(to_u) < near {
+            if chord_length - from_along.max(to_along) < near {
                 reach = reach.max(reach_q);
             }
             if distance_to_origin(from, step) < reach - TOLERANCE_MM {
                 return false;
             }
-            (from, from_u) = (to, to_u);
+            (from, from_along) = (to, to_along);
         }
         doubled_area < 0.0
     }
 }
 
+fn cross(one: Place, two: Place) -> f64 {
+    one.0 * two.1 - one.1 * two.0
+}
+
+fn dot(one: Place, two: Place) -> f64 {
+    one.0 * two.0 + one.1 * two.1
+}
+
+fn length(one: Place) -> f64 {
+    dot(one, one).sqrt()
+}
+
 /// How far the segment from `from` along `step` is from the origin.
-fn distance_to_origin(from: Place, step: (f64, f64)) -> f64 {
-    let squared = step.0 * step.0 + step.1 * step.1;
+fn distance_to_origin(from: Place, step: Place) -> f64 {
+    let squared = dot(step, step);
     if squared == 0.0 {
-        return from.0.hypot(from.1);
+        return length(from);
     }
-    let share = (-(from.0 * step.0 + from.1 * step.1) / squared).clamp(0.0, 1.0);
-    (from.0 + step.0 * share).hypot(from.1 + step.1 * share)
+    let share = (-dot(from, step) / squared).clamp(0.0, 1.0);
+    length((from.0 + step.0 * share, from.1 + step.1 * share))
 }
