@@ -5,6 +5,7 @@
 //! | [`program`] | the built `leavestrip`, run as a user runs it |
 //! | [`oracle`] | the outside tools that answers are compared with |
 //! | [`land`] | the smallest tract, for a test to spoil |
+//! | [`random`] | random numbers from a seed |
 //! | [`folder`] | fingerprints of folders, and where the project's own files are |
 //!
 //! The tests themselves are in `tests/tests`, the oracles in `tests/oracles`, the tract files of
@@ -17,6 +18,7 @@ pub mod folder;
 pub mod land;
 pub mod oracle;
 pub mod program;
+pub mod random;
 
 pub use land::Land;
 pub use program::{Run, leavestrip};

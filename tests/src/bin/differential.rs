@@ -10,30 +10,10 @@
 use geo::{Coord, LineString, MultiPolygon, Polygon, Validation};
 use serde_json::{Value, json};
 use std::io::Write;
+use tests::random::Random;
 use tract::{Grid, Metres};
 use zones::validate::{check_coverage, first_fault};
 use zones::{Bank, Cover, partition};
-
-/// A permuted congruential generator (PCG XSH RR 64/32, O'Neill 2014).
-struct Random(u64);
-
-impl Random {
-    fn next(&mut self) -> f64 {
-        let old = self.0;
-        self.0 =
-            old.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        let mixed = (((old >> 18) ^ old) >> 27) as u32;
-        f64::from(mixed.rotate_right((old >> 59) as u32)) / 4_294_967_296.0
-    }
-
-    fn range(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.next()
-    }
-
-    fn count(&mut self, low: usize, high: usize) -> usize {
-        low + (self.next() * (high - low + 1) as f64) as usize
-    }
-}
 
 fn unit(random: &mut Random) -> MultiPolygon {
     loop {
@@ -58,13 +38,13 @@ fn bank(random: &mut Random, others: &[LineString]) -> LineString {
         x: random.range(-120.0, 120.0),
         y: random.range(-120.0, 120.0),
     };
-    let joins = others.first().filter(|_| random.next() < 0.4);
+    let joins = others.first().filter(|_| random.share() < 0.4);
     let mut at = joins.map_or_else(|| place(random), |line| line.0[line.0.len() / 2]);
     let mut line = vec![at];
     let mut heading = random.range(0.0, std::f64::consts::TAU);
-    let wild = random.next() < 0.5;
+    let wild = random.share() < 0.5;
     for _ in 0..random.count(1, 25) {
-        let kind = random.next();
+        let kind = random.share();
         let step = match (wild, kind) {
             (true, kind) if kind < 0.15 => 0.001,
             (true, kind) if kind < 0.35 => random.range(0.01, 1.0),
@@ -78,7 +58,7 @@ fn bank(random: &mut Random, others: &[LineString]) -> LineString {
             at = line[line.len() - 1];
         }
     }
-    if random.next() < 0.1 && line.len() > 3 {
+    if random.share() < 0.1 && line.len() > 3 {
         line.push(line[0]);
     }
     Grid::MILLIMETRE.snap_all(&LineString::new(line))
@@ -94,11 +74,7 @@ fn rings(polygon: &Polygon) -> Value {
 
 /// One tract and its answer; `null` for the faces if the engine gave up.
 fn tract(seed: u64) -> Value {
-    let mut random = Random(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1);
-    // The first numbers of neighbouring seeds are alike.
-    for _ in 0..8 {
-        random.next();
-    }
+    let mut random = Random::of(seed);
     let unit = unit(&mut random);
     let mut lines: Vec<LineString> = Vec::new();
     let mut widths: Vec<[f64; 2]> = Vec::new();
