@@ -3,7 +3,9 @@
 use crate::ZoneError;
 use crate::lattice::{Extent, Knot};
 use geo::{Coord, LineString, MultiLineString, MultiPolygon};
-use std::collections::BTreeMap;
+use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::{AABB, RTree};
+use std::cmp::Ordering;
 
 /// A bank, or several that carry the same width, on the millimetre grid.
 ///
@@ -23,12 +25,29 @@ use std::collections::BTreeMap;
 /// assert_eq!(bank.lines().0.len(), 1);
 /// # Ok::<(), zones::ZoneError>(())
 /// ```
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Bank {
     pub(crate) chains: Vec<Chain>,
     /// Whether the bank is the rings of a body of water, with the water on the left.
     pub(crate) around_water: bool,
+    /// For each end of each chain (see [`ChainEnd`]), the one that follows it counter-clockwise
+    /// around their knot.
+    pub(crate) around: Vec<ChainEnd>,
+    /// The runs of all chains.
+    index: RTree<GeomWithData<Rectangle<[i32; 2]>, RunId>>,
 }
+
+impl PartialEq for Bank {
+    fn eq(&self, other: &Self) -> bool {
+        self.chains == other.chains && self.around_water == other.around_water
+    }
+}
+
+/// The start of chain `n` is `2 n`, its end `2 n + 1`.
+pub(crate) type ChainEnd = u32;
+
+/// Chain, and place among its runs.
+type RunId = (u32, u32);
 
 /// A line without branches.
 #[derive(Debug, Clone, PartialEq)]
@@ -66,7 +85,7 @@ impl Bank {
         }
         let mut chains = Vec::new();
         chain_up(&edges, &mut chains);
-        Ok(Self { chains, around_water: false })
+        Ok(Self::new(chains, false))
     }
 
     /// The bank around single places.
@@ -75,7 +94,7 @@ impl Bank {
         knots.sort_unstable();
         knots.dedup();
         let chains = knots.into_iter().map(|knot| Chain::new(vec![knot], false)).collect();
-        Self { chains, around_water: false }
+        Self::new(chains, false)
     }
 
     /// The banks of a body: all its rings, with land outside. `body` must be valid.
@@ -86,7 +105,45 @@ impl Bank {
             chains.extend(polygon.interiors().iter().filter_map(|ring| ring_chain(ring, false)));
         }
         chains.sort_by(|one, two| one.knots.cmp(&two.knots));
-        Self { chains, around_water: true }
+        Self::new(chains, true)
+    }
+
+    fn new(chains: Vec<Chain>, around_water: bool) -> Self {
+        let run = |chain: usize, nth: usize, extent: &Extent| {
+            let corners = ([extent.west, extent.south], [extent.east, extent.north]);
+            let boxed = Rectangle::from_corners(corners.0, corners.1);
+            GeomWithData::new(boxed, (chain as u32, nth as u32))
+        };
+        let runs = chains.iter().enumerate().flat_map(|(chain, line)| {
+            line.runs.iter().enumerate().map(move |(nth, extent)| run(chain, nth, extent))
+        });
+        let index = RTree::bulk_load(runs.collect());
+        let around = ends_around(&chains);
+        Self { chains, around_water, around, index }
+    }
+
+    /// The stretches that are near `window`, in order of chain and place.
+    pub(crate) fn stretches(&self, window: Option<&Extent>) -> Vec<StretchOfChain> {
+        let Some(window) = window else {
+            let all = |(nth, chain): (usize, &Chain)| StretchOfChain {
+                chain: nth as u32,
+                first: 0,
+                count: chain.segments.len(),
+            };
+            return self.chains.iter().enumerate().map(all).collect();
+        };
+        let sought =
+            AABB::from_corners([window.west, window.south], [window.east, window.north]);
+        let mut runs: Vec<RunId> =
+            self.index.locate_in_envelope_intersecting(&sought).map(|found| found.data).collect();
+        runs.sort_unstable();
+        let follows = |one: &RunId, two: &RunId| one.0 == two.0 && one.1 + 1 == two.1;
+        let stretch = |runs: &[RunId]| {
+            let (chain, first) = (runs[0].0, runs[0].1 as usize * RUN);
+            let segments = self.chains[chain as usize].segments.len();
+            StretchOfChain { chain, first, count: (runs.len() * RUN).min(segments - first) }
+        };
+        runs.chunk_by(follows).map(stretch).collect()
     }
 
     /// The linework in its one form, metres: lines without branches, or rings.
@@ -103,11 +160,9 @@ impl Bank {
 
     /// The box around the bank.
     pub(crate) fn extent(&self) -> Extent {
-        let mut all = Extent::NONE;
-        for knot in self.chains.iter().flat_map(|chain| &chain.knots) {
-            all.take_in(*knot);
-        }
-        all
+        let all = self.index.root().envelope();
+        let ([west, south], [east, north]) = (all.lower(), all.upper());
+        Extent { west, south, east, north }
     }
 }
 
@@ -117,7 +172,7 @@ impl Chain {
         let segments: Vec<Segment> =
             knots.iter().zip(ends).map(|(from, to)| Segment::between(*from, *to)).collect();
         let count = segments.len();
-        let runs = (0..count)
+        let runs = (0..count.max(1))
             .step_by(RUN)
             .map(|first| {
                 let mut extent = Extent::NONE;
@@ -158,48 +213,124 @@ fn distinct_edges<'a>(lines: impl Iterator<Item = &'a [Coord]>) -> Vec<(Knot, Kn
     edges
 }
 
+/// A stretch of a chain: its first segment and how many there are.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct StretchOfChain {
+    pub(crate) chain: u32,
+    pub(crate) first: usize,
+    pub(crate) count: usize,
+}
+
+/// A segment as it leaves one of its knots.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Spoke {
+    at: Knot,
+    to: Knot,
+    edge: usize,
+}
+
+/// The spokes of all knots, knot by knot.
+struct Spokes {
+    spokes: Vec<Spoke>,
+    /// Where the spokes of the same knot begin and end, for each spoke.
+    groups: Vec<(u32, u32)>,
+    /// Where the two spokes of each edge are, at its lesser and at its greater knot.
+    of_edge: Vec<[u32; 2]>,
+}
+
+impl Spokes {
+    fn of(edges: &[(Knot, Knot)]) -> Self {
+        let both = |(edge, &(low, high)): (usize, &(Knot, Knot))| {
+            [Spoke { at: low, to: high, edge }, Spoke { at: high, to: low, edge }]
+        };
+        let mut spokes: Vec<Spoke> = edges.iter().enumerate().flat_map(both).collect();
+        spokes.sort_unstable();
+        let mut of_edge = vec![[0_u32; 2]; edges.len()];
+        let mut groups = Vec::with_capacity(spokes.len());
+        for group in spokes.chunk_by(|one, two| one.at == two.at) {
+            let start = groups.len();
+            for (nth, spoke) in group.iter().enumerate() {
+                of_edge[spoke.edge][usize::from(spoke.at > spoke.to)] = (start + nth) as u32;
+                groups.push((start as u32, (start + group.len()) as u32));
+            }
+        }
+        Self { spokes, groups, of_edge }
+    }
+
+    /// The spoke at the far end of a spoke's edge.
+    fn twin(&self, nth: usize) -> usize {
+        let spoke = &self.spokes[nth];
+        self.of_edge[spoke.edge][usize::from(spoke.at < spoke.to)] as usize
+    }
+
+    /// The only other spoke of the knot, if there are two.
+    fn partner(&self, nth: usize) -> Option<usize> {
+        let (start, end) = (self.groups[nth].0 as usize, self.groups[nth].1 as usize);
+        (end - start == 2).then(|| start + end - 1 - nth)
+    }
+}
+
 /// Joins segments into chains that end where a line ends or branches; what is left are rings.
 fn chain_up(edges: &[(Knot, Knot)], chains: &mut Vec<Chain>) {
-    let mut neighbours: BTreeMap<Knot, Vec<(Knot, usize)>> = BTreeMap::new();
-    for (nth, &(from, to)) in edges.iter().enumerate() {
-        neighbours.entry(from).or_default().push((to, nth));
-        neighbours.entry(to).or_default().push((from, nth));
-    }
+    let spokes = Spokes::of(edges);
     let mut taken = vec![false; edges.len()];
-    let ends = neighbours.iter().filter(|(_, around)| around.len() != 2);
-    let rings = neighbours.iter().filter(|(_, around)| around.len() == 2);
-    for (&start, around) in ends.chain(rings) {
-        for &first in around {
-            if !taken[first.1] {
-                chains.push(walk(start, first, &neighbours, &mut taken));
+    for through in [false, true] {
+        for nth in 0..spokes.spokes.len() {
+            if spokes.partner(nth).is_some() == through && !taken[spokes.spokes[nth].edge] {
+                chains.push(walk(nth, &spokes, &mut taken));
             }
         }
     }
 }
 
-/// The chain that leaves `start` by the segment `first`, up to the next end, branch, or back.
-fn walk(
-    start: Knot,
-    first: (Knot, usize),
-    neighbours: &BTreeMap<Knot, Vec<(Knot, usize)>>,
-    taken: &mut [bool],
-) -> Chain {
-    let mut knots = vec![start];
-    let (mut at, mut edge) = first;
+/// The chain that leaves by a spoke, up to the next end, branch, or back.
+fn walk(start: usize, spokes: &Spokes, taken: &mut [bool]) -> Chain {
+    let mut knots = vec![spokes.spokes[start].at];
+    let mut leaving = start;
     loop {
-        taken[edge] = true;
-        match neighbours[&at].as_slice() {
-            [_, _] if at == start => return Chain::new(knots, true),
-            [one, two] => {
-                knots.push(at);
-                (at, edge) = if one.1 == edge { *two } else { *one };
+        taken[spokes.spokes[leaving].edge] = true;
+        let arrived = spokes.twin(leaving);
+        match spokes.partner(arrived) {
+            Some(next) if next == start => return Chain::new(knots, true),
+            Some(next) => {
+                knots.push(spokes.spokes[next].at);
+                leaving = next;
             }
-            _ => {
-                knots.push(at);
+            None => {
+                knots.push(spokes.spokes[arrived].at);
                 return Chain::new(knots, false);
             }
         }
     }
+}
+
+/// For each end of each chain the next one around its knot; itself where it is alone.
+fn ends_around(chains: &[Chain]) -> Vec<ChainEnd> {
+    let mut next: Vec<ChainEnd> = (0..2 * chains.len() as u32).collect();
+    let mut ends: Vec<(Knot, (i64, i64), ChainEnd)> = Vec::new();
+    for (nth, chain) in chains.iter().enumerate() {
+        if let (false, [first, second, ..]) = (chain.closed, chain.knots.as_slice()) {
+            let [.., last_but_one, last] = chain.knots.as_slice() else { continue };
+            ends.push((*first, second.minus(*first), 2 * nth as u32));
+            ends.push((*last, last_but_one.minus(*last), 2 * nth as u32 + 1));
+        }
+    }
+    ends.sort_unstable_by(|one, two| {
+        one.0.cmp(&two.0).then(by_angle(one.1, two.1)).then(one.2.cmp(&two.2))
+    });
+    for group in ends.chunk_by(|one, two| one.0 == two.0) {
+        for (nth, end) in group.iter().enumerate() {
+            next[end.2 as usize] = group[(nth + 1) % group.len()].2;
+        }
+    }
+    next
+}
+
+/// Order of directions counter-clockwise from east.
+fn by_angle(one: (i64, i64), two: (i64, i64)) -> Ordering {
+    let lower_half = |(x, y): (i64, i64)| y < 0 || (y == 0 && x < 0);
+    let cross = one.0 * two.1 - one.1 * two.0;
+    lower_half(one).cmp(&lower_half(two)).then(0.cmp(&cross))
 }
 
 /// A ring as a chain that begins at its least knot and runs counter-clockwise, or clockwise.

@@ -211,10 +211,14 @@ fn reach(a: Knot, b: Knot) -> i64 {
 /// Whether two edges stay clear of each other even if their parts stray.
 #[inline]
 fn far_apart(a: Knot, b: Knot, c: Knot, d: Knot) -> bool {
-    // A cross product of the longer side with a distance is at most 1.42 times as much.
-    let far = |reach: i64| i64::from(STRAY_MM) * reach * 3 / 2;
-    apart(cross(a, b, c), cross(a, b, d), far(reach(a, b)))
-        || apart(cross(c, d, a), cross(c, d, b), far(reach(c, d)))
+    apart(cross(a, b, c), cross(a, b, d), stray(a, b))
+        || apart(cross(c, d, a), cross(c, d, b), stray(c, d))
+}
+
+/// A cross product with the edge `a b` that means a distance of [`STRAY_MM`] to half as much more.
+#[inline]
+fn stray(a: Knot, b: Knot) -> i64 {
+    i64::from(STRAY_MM) * reach(a, b) * 3 / 2
 }
 
 /// What a round finds.
@@ -443,15 +447,48 @@ impl<'a> Noded<'a> {
 
     /// Looks at the parts of two edges, the lesser one first.
     fn look_at_parts(&self, first: u32, second: u32, found: &mut Found) {
-        for one in self.parts(first) {
+        let knots = &self.rings.knots;
+        let (c, d) = (knots[second as usize], knots[second as usize + 1]);
+        let far = stray(c, d);
+        for one in self.parts_beside(first, c, d) {
+            if apart(cross(c, d, one.from), cross(c, d, one.to), far) {
+                continue;
+            }
             let near = one.extent().grown(1);
-            for two in self.parts(second) {
+            for two in self.parts_beside(second, one.from, one.to) {
                 if near.meets(&two.extent()) {
                     let neighbours = first + 1 == second && one.at_end && two.at_start;
                     found.look(one, two, neighbours);
                 }
             }
         }
+    }
+
+    /// The parts of an edge that lie abreast of the places `a` to `b`, and a millimetre beyond.
+    fn parts_beside(&self, edge: u32, a: Knot, b: Knot) -> impl Iterator<Item = Part> + '_ {
+        let within = self.within.get(&edge).map_or(&[] as &[Knot], Vec::as_slice);
+        let from = self.rings.knots[edge as usize];
+        let to = self.rings.knots[edge as usize + 1];
+        let (dx, dy) = to.minus(from);
+        let along = move |at: Knot| {
+            let (px, py) = at.minus(from);
+            px * dx + py * dy
+        };
+        let margin = 2 * (dx.abs() + dy.abs());
+        let (low, high) = (along(a).min(along(b)) - margin, along(a).max(along(b)) + margin);
+        let first = within.partition_point(|&at| along(at) < low);
+        let end = within.partition_point(|&at| along(at) <= high);
+        let knot = move |nth: usize| match nth.checked_sub(1) {
+            None => from,
+            Some(nth) => within.get(nth).copied().unwrap_or(to),
+        };
+        (first..=end).map(move |nth| Part {
+            edge,
+            from: knot(nth),
+            to: knot(nth + 1),
+            at_start: nth == 0,
+            at_end: nth == within.len(),
+        })
     }
 
     /// A ring's last knot is its first: what one meets, the other meets.

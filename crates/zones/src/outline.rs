@@ -6,72 +6,11 @@
 //! drawn outside the true arc: their sides are tangents in a fixed set of directions, the same at
 //! every vertex, so that two strips around one point have the same outline.
 
-use crate::bank::{Bank, Chain, RUN, Segment};
+use crate::bank::{Bank, Chain, Segment, StretchOfChain};
 use crate::fan::{Fan, corner, draw_arc, draw_circle, offset};
-use crate::lattice::{Extent, Knot};
+use crate::lattice::Extent;
 use crate::rings::Rings;
 use crate::sketch::{Part, Sketch, Step};
-
-/// A run of segments to be walked, in ring order: a closed ring, or there and back.
-struct Walk<'a> {
-    chain: &'a Chain,
-    first: usize,
-    count: usize,
-    kind: WalkKind,
-}
-
-#[derive(Clone, Copy, PartialEq)]
-enum WalkKind {
-    /// All around a closed chain, forwards.
-    Forwards,
-    /// All around a closed chain, backwards.
-    Backwards,
-    /// Along `count` segments and back. The flags say whether the strip ends round at the last
-    /// and at the first knot; where the bank was only cut off it ends flat.
-    ThereAndBack { round_end: bool, round_start: bool },
-}
-
-impl Walk<'_> {
-    fn steps(&self) -> usize {
-        match self.kind {
-            WalkKind::ThereAndBack { .. } => 2 * self.count,
-            _ => self.count,
-        }
-    }
-
-    /// The segment of step `nth`, and the knot it starts from.
-    fn step(&self, nth: usize) -> (Segment, Knot) {
-        let total = self.chain.segments.len();
-        let (index, back) = match self.kind {
-            WalkKind::Forwards => (nth, false),
-            WalkKind::Backwards => (total - 1 - nth, true),
-            WalkKind::ThereAndBack { .. } if nth < self.count => (self.first + nth, false),
-            WalkKind::ThereAndBack { .. } => (self.first + 2 * self.count - 1 - nth, true),
-        };
-        let Segment { east, north, length_mm } = self.chain.segments[index];
-        if back {
-            let knot = self.chain.knots[(index + 1) % self.chain.knots.len()];
-            (Segment { east: -east, north: -north, length_mm }, knot)
-        } else {
-            (self.chain.segments[index], self.chain.knots[index])
-        }
-    }
-
-    /// How the outline turns at the knot before step `nth`.
-    fn turn(&self, nth: usize, before: &Segment, after: &Segment) -> Turn {
-        if let WalkKind::ThereAndBack { round_end, round_start } = self.kind {
-            if nth == self.count {
-                return if round_end { Turn::Outward } else { Turn::Cut };
-            }
-            if nth == 0 {
-                return if round_start { Turn::Outward } else { Turn::Cut };
-            }
-        }
-        let cross = before.east * after.north - before.north * after.east;
-        let dot = before.east * after.east + before.north * after.north;
-        if cross >= 0.0 { Turn::Outward } else { Turn::Inward { tangent: -cross / (1.0 + dot) } }
-    }
-}
 
 #[derive(Clone, Copy)]
 enum Turn {
@@ -84,6 +23,18 @@ enum Turn {
 }
 
 impl Turn {
+    /// How the outline turns at the start of `after`.
+    fn between(before: &Segment, after: &Step) -> Self {
+        let Step { segment: after, is_cut, .. } = after;
+        let cross = before.east * after.north - before.north * after.east;
+        let dot = before.east * after.east + before.north * after.north;
+        match is_cut {
+            true => Self::Cut,
+            false if cross >= 0.0 => Self::Outward,
+            false => Self::Inward { tangent: -cross / (1.0 + dot) },
+        }
+    }
+
     /// How much of the sides next to it the crossing takes, millimetres.
     fn takes(self, radius_mm: f64) -> f64 {
         match self {
@@ -95,6 +46,9 @@ impl Turn {
 
 /// Draws the outlines of the ground within the fan's width of `bank`, as far as it can be seen
 /// from `window` (all of it if there is none), with winding number one or more on it.
+///
+/// Each outline runs around a face of the network of lines: out along one side of a branch, back
+/// along the other, and from branch to branch where they meet.
 pub(crate) fn draw_strip(
     bank: &Bank,
     fan: &Fan,
@@ -104,100 +58,144 @@ pub(crate) fn draw_strip(
 ) {
     let reach = (fan.radius_mm + 10.0).ceil() as i32;
     let window = window.map(|extent| extent.grown(reach));
-    let mut sketch = Sketch::default();
-    for chain in &bank.chains {
+    let mut sketch = Sketch::new(fan);
+    let mut near = bank.stretches(window.as_ref());
+    near.dedup_by(|next, last| next.chain == last.chain && bank.chains[last.chain as usize].closed);
+    let walks = Walks { bank, near: &near };
+    let mut is_drawn = vec![false; 2 * near.len()];
+    for (nth, stretch) in near.iter().enumerate() {
+        let chain = &bank.chains[stretch.chain as usize];
         if chain.segments.is_empty() {
             draw_circle(chain.knots[0], fan, |place| rings.put(place));
             rings.close(label);
             continue;
         }
-        let near = |extent: &Extent| window.as_ref().is_none_or(|window| window.meets(extent));
-        if chain.closed {
-            if chain.runs.iter().any(near) {
-                let count = chain.segments.len();
-                let mut walk = Walk { chain, first: 0, count, kind: WalkKind::Backwards };
-                if !bank.around_water {
-                    draw_walk(&walk, fan, label, &mut sketch, rings);
-                }
-                walk.kind = WalkKind::Forwards;
-                draw_walk(&walk, fan, label, &mut sketch, rings);
+        for back in [true, false] {
+            if is_drawn[2 * nth + usize::from(back)] || (back && bank.around_water) {
+                continue;
             }
-            continue;
+            sketch.clear();
+            if chain.closed {
+                add_steps(chain, 0, chain.segments.len(), back, false, &mut sketch);
+            } else {
+                walks.follow((nth, back), &mut is_drawn, &mut sketch);
+            }
+            draw_walk(&mut sketch, fan);
+            sketch.places().for_each(|place| rings.put(place));
+            rings.close(label);
         }
-        each_near_run(chain, &near, |first, count| {
-            let kind = WalkKind::ThereAndBack {
-                round_end: first + count == chain.segments.len(),
-                round_start: first == 0,
-            };
-            draw_walk(&Walk { chain, first, count, kind }, fan, label, &mut sketch, rings);
-        });
     }
 }
 
-/// Calls `draw` with the first segment and the number of segments of every stretch of the chain
-/// that is near.
-fn each_near_run(
+/// The ways around the faces of a network, as far as it is near.
+struct Walks<'a> {
+    bank: &'a Bank,
+    near: &'a [StretchOfChain],
+}
+
+/// A stretch by its number, and whether it is walked backwards.
+type Side = (usize, bool);
+
+impl Walks<'_> {
+    /// Adds the steps of the walk that `start` belongs to.
+    fn follow(&self, start: Side, is_drawn: &mut [bool], sketch: &mut Sketch) {
+        let mut side = start;
+        let mut was_cut = false;
+        loop {
+            is_drawn[2 * side.0 + usize::from(side.1)] = true;
+            let stretch = &self.near[side.0];
+            let chain = &self.bank.chains[stretch.chain as usize];
+            add_steps(chain, stretch.first, stretch.count, side.1, was_cut, sketch);
+            (side, was_cut) = self.after(side);
+            if side == start {
+                sketch.set_cut(was_cut);
+                return;
+            }
+        }
+    }
+
+    /// The side after one, and whether the bank was cut off between them.
+    fn after(&self, (nth, back): Side) -> (Side, bool) {
+        let stretch = &self.near[nth];
+        let segments = self.bank.chains[stretch.chain as usize].segments.len();
+        let at_end = if back { stretch.first == 0 } else { stretch.first + stretch.count == segments };
+        if !at_end {
+            return ((nth, !back), true);
+        }
+        let arrived = 2 * stretch.chain + u32::from(!back);
+        let mut end = self.bank.around[arrived as usize];
+        while end != arrived {
+            if let Some(side) = self.side_leaving(end) {
+                return (side, false);
+            }
+            end = self.bank.around[end as usize];
+        }
+        ((nth, !back), false)
+    }
+
+    /// The side that leaves the knot at the end of a chain, if it is near.
+    fn side_leaving(&self, end: u32) -> Option<Side> {
+        let (chain, back) = (end / 2, end % 2 == 1);
+        let after = self.near.partition_point(|stretch| stretch.chain < chain + u32::from(back));
+        let nth = if back { after.checked_sub(1)? } else { after };
+        let stretch = self.near.get(nth).filter(|stretch| stretch.chain == chain)?;
+        let segments = self.bank.chains[chain as usize].segments.len();
+        let touches =
+            if back { stretch.first + stretch.count == segments } else { stretch.first == 0 };
+        touches.then_some((nth, back))
+    }
+}
+
+/// Adds `count` segments of a chain from `first` on to the walk, or the same backwards.
+fn add_steps(
     chain: &Chain,
-    near: &dyn Fn(&Extent) -> bool,
-    mut draw: impl FnMut(usize, usize),
+    first: usize,
+    count: usize,
+    back: bool,
+    is_cut: bool,
+    sketch: &mut Sketch,
 ) {
-    let mut first = None;
-    for (nth, run) in chain.runs.iter().enumerate() {
-        match (near(run), first) {
-            (true, None) => first = Some(nth * RUN),
-            (false, Some(start)) => {
-                draw(start, nth * RUN - start);
-                first = None;
-            }
-            _ => {}
+    for nth in 0..count {
+        let index = if back { first + count - 1 - nth } else { first + nth };
+        let segment = chain.segments[index];
+        let is_cut = is_cut && nth == 0;
+        if back {
+            let Segment { east, north, length_mm } = segment;
+            let knot = chain.knots[(index + 1) % chain.knots.len()];
+            sketch.walk_on(Segment { east: -east, north: -north, length_mm }, knot, is_cut);
+        } else {
+            sketch.walk_on(segment, chain.knots[index], is_cut);
         }
     }
-    if let Some(start) = first {
-        draw(start, chain.segments.len() - start);
-    }
 }
 
-/// Draws the right side of a walk, which has the strip on its left.
-fn draw_walk(walk: &Walk, fan: &Fan, label: u32, sketch: &mut Sketch, rings: &mut Rings) {
-    sketch.begin((0..walk.steps()).map(|nth| walk.step(nth)), fan);
-    let steps = walk.steps();
-    let mut before = sketch.step(steps - 1).segment;
-    let mut turn = walk.turn(0, &before, &sketch.step(0).segment);
-    let mut room_before = room(walk, steps - 1, turn.takes(fan.radius_mm), fan.radius_mm);
+/// Draws the right side of the walk, which has the strip on its left.
+fn draw_walk(sketch: &mut Sketch, fan: &Fan) {
+    let steps = sketch.steps();
+    let turn_at = |sketch: &Sketch, nth: usize| {
+        Turn::between(&sketch.step((nth + steps - 1) % steps).segment, sketch.step(nth % steps))
+    };
+    let takes = |turn: Turn| turn.takes(fan.radius_mm);
+    // Whether the crossings at both ends of a step fit on it.
+    let has_room = |sketch: &Sketch, nth: usize, start: Turn, end: Turn| {
+        takes(start) + takes(end) <= sketch.step(nth).segment.length_mm
+    };
+    let mut turn = turn_at(sketch, 0);
+    let mut room_before = has_room(sketch, steps - 1, turn_at(sketch, steps - 1), turn);
     for nth in 0..steps {
-        let here = sketch.step(nth).segment;
-        let after = sketch.step((nth + 1) % steps).segment;
-        let next_turn = walk.turn((nth + 1) % steps, &here, &after);
-        let taken = turn.takes(fan.radius_mm) + next_turn.takes(fan.radius_mm);
-        let room_here = taken <= here.length_mm;
-        draw_turn(turn, nth, &before, room_before && room_here, fan, sketch);
-        (before, turn, room_before) = (here, next_turn, room_here);
+        let next_turn = turn_at(sketch, nth + 1);
+        let room_here = has_room(sketch, nth, turn, next_turn);
+        draw_turn(turn, nth, room_before && room_here, fan, sketch);
+        (turn, room_before) = (next_turn, room_here);
     }
-    sketch.places().for_each(|place| rings.put(place));
-    rings.close(label);
-}
-
-/// Whether the crossings at both ends of step `nth` fit on it, the one at its end given.
-fn room(walk: &Walk, nth: usize, taken_at_end: f64, radius_mm: f64) -> bool {
-    let steps = walk.steps();
-    let before = walk.step((nth + steps - 1) % steps).0;
-    let here = walk.step(nth).0;
-    walk.turn(nth, &before, &here).takes(radius_mm) + taken_at_end <= here.length_mm
 }
 
 /// Draws the outline around the knot before step `nth`.
-fn draw_turn(
-    turn: Turn,
-    nth: usize,
-    before: &Segment,
-    fits: bool,
-    fan: &Fan,
-    sketch: &mut Sketch,
-) {
+fn draw_turn(turn: Turn, nth: usize, fits: bool, fan: &Fan, sketch: &mut Sketch) {
+    let last = nth.checked_sub(1).unwrap_or(sketch.steps() - 1);
     let Step { segment: after, knot: at, .. } = *sketch.step(nth);
-    let normal = |side: &Segment| (side.north, -side.east);
-    let (from, to) = (normal(before), normal(&after));
-    let last = nth.saturating_sub(1);
+    let normal = |side: Segment| (side.north, -side.east);
+    let (from, to) = (normal(sketch.step(last).segment), normal(after));
     match turn {
         Turn::Outward => {
             let mut part = (Part::Side, last);

@@ -27,6 +27,8 @@ pub(crate) struct Step {
     pub(crate) segment: Segment,
     /// Where it starts.
     pub(crate) knot: Knot,
+    /// Whether the bank was cut off there, out of reach.
+    pub(crate) is_cut: bool,
     /// Length of the walk before it, millimetres.
     along_mm: f64,
 }
@@ -51,7 +53,7 @@ struct Corner {
 }
 
 /// The outline being drawn.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(crate) struct Sketch {
     steps: Vec<Step>,
     corners: Vec<Corner>,
@@ -68,18 +70,36 @@ const LONGEST_POCKET: f64 = 4.0;
 const TOLERANCE_MM: f64 = 0.1;
 
 impl Sketch {
-    /// Starts a new outline along `steps`.
-    pub(crate) fn begin(&mut self, steps: impl Iterator<Item = (Segment, Knot)>, fan: &Fan) {
+    pub(crate) fn new(fan: &Fan) -> Self {
+        Self {
+            steps: Vec::new(),
+            corners: Vec::new(),
+            links: Vec::new(),
+            radius_mm: fan.radius_mm,
+            half_side_mm: fan.half_side_mm,
+        }
+    }
+
+    /// Forgets the walk and its outline.
+    pub(crate) fn clear(&mut self) {
         self.steps.clear();
         self.corners.clear();
         self.links.clear();
-        (self.radius_mm, self.half_side_mm) = (fan.radius_mm, fan.half_side_mm);
-        let mut along_mm = 0.0;
-        self.steps.extend(steps.map(|(segment, knot)| {
-            let step = Step { segment, knot, along_mm };
-            along_mm += segment.length_mm;
-            step
-        }));
+    }
+
+    /// Adds a step to the walk; `is_cut` if the bank was cut off before it.
+    pub(crate) fn walk_on(&mut self, segment: Segment, knot: Knot, is_cut: bool) {
+        let before = self.steps.last().map_or(0.0, |last| last.along_mm + last.segment.length_mm);
+        self.steps.push(Step { segment, knot, is_cut, along_mm: before });
+    }
+
+    /// Says whether the bank was cut off before the first step.
+    pub(crate) fn set_cut(&mut self, is_cut: bool) {
+        self.steps[0].is_cut = is_cut;
+    }
+
+    pub(crate) fn steps(&self) -> usize {
+        self.steps.len()
     }
 
     pub(crate) fn step(&self, nth: usize) -> &Step {
