@@ -8,7 +8,7 @@ use geo::{
     Rect,
 };
 use rayon::prelude::*;
-use rulebook::{Measured, RuleBook, Season, WaterFacts, WaterRules};
+use rulebook::{Measured, RuleBook, Season, WaterFacts, WaterRules, Width};
 use tract::{
     Citation, Exclusion, GroundState, Metres, Notice, Operation, Permission, Permissions, Place,
     Site, Tract, Water, WaterShape, ZoneKind,
@@ -27,6 +27,8 @@ pub(crate) struct Covering {
     pub(crate) season: Option<Season>,
     pub(crate) retain: Option<String>,
     pub(crate) clause: Option<Citation>,
+    /// The other clauses that it rests on: of the permissions, of what must stay.
+    pub(crate) further: Vec<Citation>,
     pub(crate) shape: Shape,
     pub(crate) extent: Rect,
     /// The operation, if this is a setback: it closes that and governs nothing.
@@ -117,15 +119,15 @@ impl Coverings {
 
     fn add_water(&mut self, water: &Water, banks: WaterBanks, book: &RuleBook) {
         let facts = WaterFacts {
-            class: water.class.clone(),
             special: water.special.clone(),
             channel_width: water.channel_width,
-            slope_pct: None,
+            ..WaterFacts::of_class(water.class.as_str())
         };
-        let rules = match book.strips(&facts) {
+        let rules = match book.rules_on_any_slope(&facts) {
             Ok(rules) => rules,
-            Err(notice) => {
-                self.notices.push(notice.in_file(&water.file).on_feature(&water.id));
+            Err(faults) => {
+                let about = |fault: Notice| fault.in_file(&water.file).on_feature(&water.id);
+                self.notices.extend(faults.into_iter().map(about));
                 return;
             }
         };
@@ -142,27 +144,27 @@ impl Coverings {
             season: None,
             retain: None,
             clause: Some(clause.clone()),
+            further: vec![],
             shape: Shape::Within(bank, Metres(0.0)),
             extent: banks.extent,
             setback: None,
             same_as: 0,
         };
-        let setbacks: Vec<Covering> = book
-            .setbacks()
-            .iter()
-            .filter(|setback| setback.classes.contains(&water.class))
-            .map(|setback| {
-                let permissions = Permissions::open().set(setback.operation, Permission::Closed);
+        let mut setbacks = Vec::new();
+        for setback in &rules.setbacks {
+            let distance = setback.distance.widest();
+            for &operation in &setback.operations {
+                let permissions = Permissions::open().set(operation, setback.permission.clone());
                 let mut covering = about(ZoneKind::Open, &permissions, &setback.clause);
                 covering.feature = setback.clause.clause.clone();
                 covering.water_class = None;
-                covering.width = Some(setback.distance);
-                covering.shape = Shape::Within(bank, setback.distance);
-                covering.extent = grown(banks.extent, setback.distance);
-                covering.setback = Some(setback.operation);
-                covering
-            })
-            .collect();
+                covering.width = Some(distance);
+                covering.shape = Shape::Within(bank, distance);
+                covering.extent = grown(banks.extent, distance);
+                covering.setback = Some(operation);
+                setbacks.push(covering);
+            }
+        }
         let mut strips = Vec::new();
         if let Some(surface) = banks.surface {
             let mut covering = about(ZoneKind::Water, &rules.water, &rules.water_clause);
@@ -171,11 +173,13 @@ impl Coverings {
         }
         let mut reach = Metres(0.0);
         for strip in &rules.strips {
-            reach = Metres(reach.0 + strip.width.0);
+            let width = strip.width.widest();
+            reach = Metres(reach.0 + width.0);
             let mut covering = about(ZoneKind::Strip, &strip.permissions, &strip.clause);
             covering.strip = Some(strip.number);
-            covering.width = Some(strip.width);
-            covering.retain = strip.retain.clone();
+            covering.width = Some(width);
+            covering.retain = strip.retain.as_ref().map(|retain| retain.words());
+            covering.further = strip.citations().cloned().collect();
             covering.shape = Shape::Within(bank, reach);
             covering.extent = grown(banks.extent, reach);
             strips.push(covering);
@@ -212,13 +216,17 @@ impl Coverings {
             let notice = Notice::note("assumed-for-width", format!("water {}: {note}", water.id));
             self.notices.push(notice.in_file(&water.file).on_feature(&water.id));
         }
-        let along_ground = |strip: &rulebook::StripRule| strip.measured == Measured::AlongGround;
-        if rules.strips.iter().any(along_ground) {
+        for (code, words) in drawn_wider(rules) {
+            let notice = Notice::note(code, format!("water {}: {words}", water.id));
+            self.notices.push(notice.in_file(&water.file).on_feature(&water.id));
+        }
+        for open in &rules.open {
             let message = format!(
-                "water {}: the rule measures along the ground; drawn at the same distance on the map, which is never narrower",
-                water.id
+                "water {}: the rule book {} does not have the distance for {}, so none is drawn: {}",
+                water.id, open.book, open.what, open.missing
             );
-            let notice = Notice::note("ground-distance", message);
+            let notice = Notice::finding("open-figure", message)
+                .remedy(format!("look it up in {}", open.clause.source));
             self.notices.push(notice.in_file(&water.file).on_feature(&water.id));
         }
         if let WaterShape::Banks(lines) = &water.shape {
@@ -273,7 +281,7 @@ impl Coverings {
             }
             _ => format!("{}, as mapped", rules.origin.word()),
         };
-        let reach = Metres(rules.strips.iter().map(|strip| strip.width.0).sum());
+        let reach = Metres(rules.strips.iter().map(|strip| strip.width.widest().0).sum());
         self.runs.extend(banks.bank.lines().0.into_iter().map(|line| BankRun {
             water: water.id.clone(),
             water_class: water.class.clone(),
@@ -342,8 +350,9 @@ impl Coverings {
                     width: Some(ring.distance),
                     permissions: ring.permissions.clone(),
                     season: ring.season.clone(),
-                    retain: ring.retain.clone(),
+                    retain: ring.retain.as_ref().map(|retain| retain.words()),
                     clause: Some(ring.clause.clone()),
+                    further: vec![],
                     shape: Shape::Within(self.banks.len() + part, ring.distance),
                     extent: grown(*extent, ring.distance),
                     setback: None,
@@ -395,8 +404,9 @@ impl Coverings {
                     .then_some(Metres(exclusion.half_width.0 * 2.0)),
                 permissions: permissions.clone(),
                 season: None,
-                retain: rule.and_then(|rule| rule.retain.clone()),
+                retain: rule.and_then(|rule| rule.retain.as_ref()).map(|retain| retain.words()),
                 clause: rule.map(|rule| rule.clause.clone()),
+                further: vec![],
                 shape,
                 extent: grown(extent, exclusion.half_width),
                 setback: None,
@@ -404,6 +414,37 @@ impl Coverings {
             });
         }
     }
+}
+
+/// Where the map shows more than the rule asks for, because what the rule goes by is not drawn yet.
+fn drawn_wider(rules: &WaterRules) -> Vec<(&'static str, &'static str)> {
+    let any = |measured| rules.strips.iter().any(|strip| strip.measured == measured);
+    let upstream = |width: &Width| matches!(width, Width::Upstream(_));
+    let stations = rules.strips.iter().any(|strip| upstream(&strip.width))
+        || rules.setbacks.iter().any(|setback| upstream(&setback.distance));
+    let said = [
+        (
+            any(Measured::AlongGround) || any(Measured::Mixed),
+            "ground-distance",
+            "the rule measures along the ground; drawn at the same distance on the map, which is never narrower",
+        ),
+        (
+            any(Measured::Unsaid),
+            "measure-not-said",
+            "the rule as read does not say how it is measured; drawn on the map, which is never narrower",
+        ),
+        (
+            stations,
+            "width-upstream",
+            "the width changes with the distance upstream; drawn at its widest all along",
+        ),
+        (
+            !rules.wetlands.is_empty(),
+            "wetland-not-drawn",
+            "the rule takes adjoining wetland into the strips; that is not drawn, so mark it on the ground",
+        ),
+    ];
+    said.into_iter().filter(|(holds, ..)| *holds).map(|(_, code, words)| (code, words)).collect()
 }
 
 /// The banks of a water, and its surface if that is known.

@@ -91,8 +91,10 @@ pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<P
 
 /// Every clause that covers ground of this tract, once, in order.
 fn clauses_used(coverings: &Coverings) -> Vec<Citation> {
-    let mut clauses: Vec<Citation> =
-        coverings.list.iter().filter_map(|covering| covering.clause.clone()).collect();
+    let cited = |covering: &covering::Covering| {
+        covering.clause.iter().chain(&covering.further).cloned().collect::<Vec<_>>()
+    };
+    let mut clauses: Vec<Citation> = coverings.list.iter().flat_map(cited).collect();
     clauses.sort();
     clauses.dedup();
     clauses

@@ -1,30 +1,49 @@
 //! What a rule book holds.
 
-use crate::bounds::Bounds;
+use crate::facts::{Fact, WaterFacts};
+use crate::outcome::{Explanation, WaterRules};
+use crate::retention::Retention;
+use crate::when::When;
+use crate::width::WidthRule;
+use crate::works::{
+    Adjustment, CrossingRule, Drain, DrainageRow, FirelineRule, NoteRule, WetlandRule,
+};
 use serde::Serialize;
-use tract::{Citation, Metres, Notice, Operation, Permissions, ZoneKind};
+use std::collections::BTreeMap;
+use tract::{Citation, Metres, Notice, Operation, Permission, Permissions, ZoneKind};
+
+/// The one version of the format that there is. Books say which they are written in.
+pub const SCHEMA: i64 = 1;
 
 /// A rule book that was read and found sound.
 ///
 /// ```
 /// let book = rulebook::RuleBook::shipped("common-practice").expect("the book is shipped");
-/// let facts = rulebook::WaterFacts::of_class("perennial");
-/// let rules = book.strips(&facts)?;
+/// let rules = book.rules(&rulebook::WaterFacts::of_class("perennial"))?;
 /// assert_eq!(rules.strips.len(), 1);
-/// assert_eq!(rules.strips[0].width, tract::Metres::from_feet(50.0));
-/// # Ok::<(), tract::Notice>(())
+/// assert_eq!(rules.strips[0].width.widest(), tract::Metres::from_feet(50.0));
+/// # Ok::<(), Vec<tract::Notice>>(())
 /// ```
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct RuleBook {
     pub(crate) header: Header,
+    /// The book that this one tightens.
+    pub(crate) base: Option<Box<RuleBook>>,
     pub(crate) sources: Vec<Source>,
     pub(crate) classes: Vec<WaterClass>,
     pub(crate) specials: Vec<SpecialWater>,
+    pub(crate) keys: BTreeMap<Fact, FactKey>,
     pub(crate) waters: Vec<WaterRow>,
     pub(crate) strips: Vec<StripRow>,
+    pub(crate) setbacks: Vec<SetbackRow>,
+    pub(crate) wetlands: Vec<WetlandRule>,
+    pub(crate) adjustments: Vec<Adjustment>,
+    pub(crate) crossings: Vec<CrossingRule>,
+    pub(crate) drainage: Vec<DrainageRow>,
+    pub(crate) firelines: Vec<FirelineRule>,
+    pub(crate) notes: Vec<NoteRule>,
     pub(crate) sites: Vec<SiteRule>,
     pub(crate) grounds: Vec<GroundRow>,
-    pub(crate) setbacks: Vec<Setback>,
 }
 
 /// What a rule book says of itself.
@@ -42,6 +61,8 @@ pub struct Header {
     pub jurisdiction: String,
     /// What every output made with the book must say.
     pub cautions: Vec<String>,
+    /// The book that this one tightens, by name or file.
+    pub extends: Option<String>,
 }
 
 /// A document that rules were taken from.
@@ -73,6 +94,17 @@ pub struct SpecialWater {
     pub about: String,
 }
 
+/// What a book says of a fact that its rows ask for.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct FactKey {
+    /// The words that there are, for a fact that is a word.
+    pub values: Vec<String>,
+    /// What the book calls it, such as `bankfull width`.
+    pub called: String,
+    /// A line about it.
+    pub about: String,
+}
+
 /// What is said of the water itself, and of the edge that widths are measured from.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct WaterRow {
@@ -84,21 +116,33 @@ pub struct WaterRow {
     pub permissions: Permissions,
     /// Where this comes from.
     pub clause: Citation,
+    /// Line of the book, counted from 1.
+    pub line: usize,
 }
 
 /// One row of the book's strip table.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct StripRow {
-    /// Classes of water it holds for.
-    pub classes: Vec<String>,
-    /// Special status it holds for; none for water without one.
-    pub special: Option<String>,
-    /// Side slopes it holds for, percent.
-    pub slope_pct: Bounds,
-    /// Channel widths it holds for, metres.
-    pub channel_width: Bounds,
-    /// The strip, with its width alone.
-    pub rule: StripRule,
+    /// When it holds.
+    pub when: When,
+    /// Number, from 1 at the water's edge outwards.
+    pub number: u32,
+    /// What the rule calls the strip, such as `core`.
+    pub name: Option<String>,
+    /// Width of this strip alone.
+    pub width: WidthRule,
+    /// How the width is measured.
+    pub measured: Measured,
+    /// What may be done in it.
+    pub permissions: Permissions,
+    /// Where that comes from.
+    pub permissions_clause: Citation,
+    /// What must stay in it.
+    pub retain: Option<Retention>,
+    /// Where that comes from.
+    pub retain_clause: Option<Citation>,
+    /// Where the width comes from.
+    pub clause: Citation,
     /// Line of the book, counted from 1.
     pub line: usize,
 }
@@ -112,76 +156,27 @@ pub struct GroundRow {
     pub rule: GroundRule,
 }
 
-/// How far from water an operation must stay, besides what strips say.
+/// One row of a setback: how far from water some operations must stay, besides what strips say.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Setback {
-    /// The operation: landing, road, skidding for trails, or another.
-    pub operation: Operation,
-    /// Classes of water it holds for.
-    pub classes: Vec<String>,
+pub struct SetbackRow {
+    /// The setback that the row belongs to, counted from 0.
+    pub setback: usize,
+    /// What the rule calls it, such as `filter strip`.
+    pub name: Option<String>,
+    /// When it holds.
+    pub when: When,
+    /// The operations: landing, road, skidding for trails, or others.
+    pub operations: Vec<Operation>,
+    /// What is said of them within the distance: closed, or limited.
+    pub permission: Permission,
     /// Least distance from the edge that widths are measured from.
-    pub distance: Metres,
+    pub distance: WidthRule,
     /// How the distance is measured.
     pub measured: Measured,
     /// Where this comes from.
     pub clause: Citation,
-}
-
-/// What is known of a water.
-///
-/// ```
-/// let facts = rulebook::WaterFacts { slope_pct: Some(22.5), ..rulebook::WaterFacts::of_class("perennial") };
-/// assert!(facts.special.is_empty());
-/// ```
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct WaterFacts {
-    /// Class of the water, one of the book's.
-    pub class: String,
-    /// Special status, words of the book; others change nothing.
-    pub special: Vec<String>,
-    /// Width from bank to bank, where it is known.
-    pub channel_width: Option<Metres>,
-    /// Slope of the ground beside the water, percent, where it is known.
-    pub slope_pct: Option<f64>,
-}
-
-impl WaterFacts {
-    /// Water of which nothing is known but its class.
-    pub fn of_class(class: impl Into<String>) -> Self {
-        Self { class: class.into(), ..Self::default() }
-    }
-}
-
-/// What a book says of a water.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct WaterRules {
-    /// What may be done in the water itself.
-    pub water: Permissions,
-    /// Where that comes from.
-    pub water_clause: Citation,
-    /// The edge that widths are measured from.
-    pub origin: Origin,
-    /// Strips, numbered from that edge outwards; empty where the class has none.
-    pub strips: Vec<StripRule>,
-    /// What was assumed for want of a fact, in words.
-    pub notes: Vec<String>,
-}
-
-/// One strip along a water.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct StripRule {
-    /// Number, from 1 at the water's edge outwards.
-    pub number: u32,
-    /// Width of this strip alone.
-    pub width: Metres,
-    /// How the width is measured.
-    pub measured: Measured,
-    /// What may be done in it.
-    pub permissions: Permissions,
-    /// What must stay in it.
-    pub retain: Option<String>,
-    /// Where this comes from.
-    pub clause: Citation,
+    /// Line of the book, counted from 1.
+    pub line: usize,
 }
 
 /// How a distance is measured.
@@ -192,20 +187,32 @@ pub enum Measured {
     Horizontal,
     /// Along the surface of the ground, as a tape lies.
     AlongGround,
+    /// Horizontally up a steep exposed bank, bluff or talus, then along the ground from its top.
+    Mixed,
+    /// The texts that the book was made from do not say. On the map plane is never narrower.
+    Unsaid,
 }
 
 impl Measured {
-    pub(crate) const WORDS: &[&str] = &["horizontal", "along-ground"];
+    pub(crate) const WORDS: &[&str] = &["horizontal", "along-ground", "mixed", "unsaid"];
 
-    /// Both, in the order of their words.
-    pub const ALL: [Self; 2] = [Self::Horizontal, Self::AlongGround];
+    /// All of them, in the order of their words.
+    pub const ALL: [Self; 4] = [Self::Horizontal, Self::AlongGround, Self::Mixed, Self::Unsaid];
 
     /// The name in words.
     pub fn word(self) -> &'static str {
         match self {
             Self::Horizontal => "horizontal",
             Self::AlongGround => "along the ground",
+            Self::Mixed => "horizontal up a bluff, then along the ground",
+            Self::Unsaid => "not said",
         }
+    }
+
+    /// How both are measured at once without being narrower than either: the same way, or on the
+    /// map plane.
+    pub(crate) fn with(self, other: Self) -> Self {
+        if self == other { self } else { Self::Horizontal }
     }
 }
 
@@ -223,10 +230,15 @@ pub enum Origin {
     BankfullEdge,
     /// The edge of the bankfull width or of the channel migration zone, whichever is farther.
     ChannelMigrationZone,
-    /// The watercourse or lake transition line: the edge of riparian vegetation.
+    /// The watercourse or lake transition line: the edge of riparian vegetation, or the top edge
+    /// of the bank where there is none.
     TransitionLine,
     /// The edge of the active channel.
     ActiveChannel,
+    /// The edge of the active channel or of the channel migration zone.
+    ActiveChannelOrMigrationZone,
+    /// The texts that the book was made from do not say.
+    Unsaid,
 }
 
 impl Origin {
@@ -238,10 +250,12 @@ impl Origin {
         "channel-migration-zone",
         "transition-line",
         "active-channel",
+        "active-channel-or-migration-zone",
+        "unsaid",
     ];
 
     /// All of them, in the order of their words.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 9] = [
         Self::Bank,
         Self::TopOfBank,
         Self::OrdinaryHighWater,
@@ -249,6 +263,8 @@ impl Origin {
         Self::ChannelMigrationZone,
         Self::TransitionLine,
         Self::ActiveChannel,
+        Self::ActiveChannelOrMigrationZone,
+        Self::Unsaid,
     ];
 
     /// The name in words, as layers and tables print it.
@@ -261,10 +277,11 @@ impl Origin {
             Self::ChannelMigrationZone => "bankfull edge or channel migration zone",
             Self::TransitionLine => "transition line",
             Self::ActiveChannel => "active channel",
+            Self::ActiveChannelOrMigrationZone => "active channel or channel migration zone",
+            Self::Unsaid => "bank (the rule as read does not say which edge)",
         }
     }
 }
-
 /// What is kept around a kind of site.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SiteRule {
@@ -286,7 +303,7 @@ pub struct SiteRingRule {
     /// The days of the year when it holds; none for all year.
     pub season: Option<Season>,
     /// What must stay in it.
-    pub retain: Option<String>,
+    pub retain: Option<Retention>,
     /// Where this comes from.
     pub clause: Citation,
 }
@@ -306,7 +323,7 @@ pub struct GroundRule {
     /// What may be done on it.
     pub permissions: Permissions,
     /// What must stay on it.
-    pub retain: Option<String>,
+    pub retain: Option<Retention>,
     /// Where this comes from.
     pub clause: Citation,
 }
@@ -332,6 +349,18 @@ impl RuleBook {
         &self.header
     }
 
+    /// The book that this one tightens, if it is an overlay.
+    pub fn base(&self) -> Option<&RuleBook> {
+        self.base.as_deref()
+    }
+
+    /// This book and those below it, the lowest first.
+    pub fn layers(&self) -> Vec<&RuleBook> {
+        let mut layers: Vec<&RuleBook> = std::iter::successors(Some(self), |b| b.base()).collect();
+        layers.reverse();
+        layers
+    }
+
     /// What every output made with the book must say.
     pub fn cautions(&self) -> &[String] {
         &self.header.cautions
@@ -342,39 +371,110 @@ impl RuleBook {
         &self.sources
     }
 
-    /// The book's classes of water, in its order.
+    /// The book's classes of water, in its order; those of the base, if it is an overlay.
     pub fn classes(&self) -> &[WaterClass] {
-        &self.classes
+        self.base().map_or(&self.classes, RuleBook::classes)
     }
 
-    /// The special statuses of water that the book knows, in its order.
+    /// The special statuses of water that the book knows, in its order; those of the base before
+    /// its own.
     pub fn specials(&self) -> &[SpecialWater] {
         &self.specials
     }
 
-    /// What the book says of waters themselves, in its order.
+    /// What the book says of a fact that its rows ask for.
+    pub fn key(&self, fact: Fact) -> Option<&FactKey> {
+        self.keys.get(&fact)
+    }
+
+    /// What the book calls a fact, in messages.
+    pub fn called(&self, fact: Fact) -> &str {
+        self.key(fact).map_or(fact.called(), |key| &key.called)
+    }
+
+    /// The facts that its rows ask for, those of the base among them.
+    pub fn facts(&self) -> Vec<Fact> {
+        let asked = |fact: &Fact| {
+            self.layers().iter().any(|book| {
+                let strips = book.strips.iter().map(|row| &row.when);
+                let setbacks = book.setbacks.iter().map(|row| &row.when);
+                let grows = |width: &WidthRule| {
+                    *fact == Fact::SlopePct && matches!(width, WidthRule::Slope(_))
+                };
+                strips.chain(setbacks).any(|when| when.facts().any(|asked| asked == *fact))
+                    || book.strips.iter().any(|row| grows(&row.width))
+                    || book.setbacks.iter().any(|row| grows(&row.distance))
+            })
+        };
+        Fact::all().filter(asked).collect()
+    }
+
+    /// What the book itself says of waters, in its order.
     pub fn waters(&self) -> &[WaterRow] {
         &self.waters
     }
 
-    /// The rows of the book's strip table, in its order.
+    /// The rows of the book's own strip table, in its order.
     pub fn strip_rows(&self) -> &[StripRow] {
         &self.strips
     }
 
-    /// All site rules, in the book's order.
+    /// The rows of the book's own setbacks from water, in its order.
+    pub fn setback_rows(&self) -> &[SetbackRow] {
+        &self.setbacks
+    }
+
+    /// Its own rules on adjoining wetland.
+    pub fn wetlands(&self) -> &[WetlandRule] {
+        &self.wetlands
+    }
+
+    /// Its own rules on changes of the width.
+    pub fn adjustments(&self) -> &[Adjustment] {
+        &self.adjustments
+    }
+
+    /// All rules on crossings, those of the base first.
+    pub fn crossings(&self) -> &[CrossingRule] {
+        &self.crossings
+    }
+
+    /// All rows of drainage tables; an overlay's own replace those of its base.
+    pub fn drainage_rows(&self) -> &[DrainageRow] {
+        &self.drainage
+    }
+
+    /// Farthest distance between drains on a road or trail of this grade, percent.
+    ///
+    /// # Errors
+    /// The book says nothing of it, does not have the figure, or needs the erodibility.
+    pub fn drainage(
+        &self,
+        drain: Drain,
+        grade_pct: f64,
+        erodibility: Option<&str>,
+    ) -> Result<Metres, Notice> {
+        crate::works::drainage(&self.drainage, drain, grade_pct, erodibility)
+    }
+
+    /// All rules on firelines, those of the base first.
+    pub fn firelines(&self) -> &[FirelineRule] {
+        &self.firelines
+    }
+
+    /// What it says that no figure carries, that of the base first.
+    pub fn notes(&self) -> &[NoteRule] {
+        &self.notes
+    }
+
+    /// All site rules, those of the base first; the rings of both, if both speak of a kind.
     pub fn sites(&self) -> &[SiteRule] {
         &self.sites
     }
 
-    /// All rules about kinds of ground, in the book's order.
+    /// All rules about kinds of ground; the stricter of both, if the base speaks of a kind too.
     pub fn grounds(&self) -> &[GroundRow] {
         &self.grounds
-    }
-
-    /// Setbacks from water, in the book's order.
-    pub fn setbacks(&self) -> &[Setback] {
-        &self.setbacks
     }
 
     /// The rule about a kind of site; none if the book does not know the kind.
@@ -389,13 +489,31 @@ impl RuleBook {
 
     /// What the book says of a water.
     ///
-    /// Rows for a special status that the water has replace the rows without one. Where a fact
-    /// that the book asks for is not known, each strip is the widest that could apply, with the
-    /// strictest permissions among those, and [`WaterRules::notes`] says so.
+    /// Rows for a special status that the water has replace the rows without one. Where several
+    /// statuses apply, each strip is the widest with the strictest permissions, and
+    /// [`WaterRules::notes`] says so. A fact that no row depends on need not be known.
     ///
     /// # Errors
-    /// The book does not have the class; the notice names the classes that it has.
-    pub fn strips(&self, facts: &WaterFacts) -> Result<WaterRules, Notice> {
-        crate::choose::rules_for(self, facts)
+    /// All at once: the book does not have the class or a word; a fact that a row needs is not
+    /// known; a figure is open. Each names what is missing.
+    pub fn rules(&self, facts: &WaterFacts) -> Result<WaterRules, Vec<Notice>> {
+        crate::choose::rules(self, facts, crate::choose::Slopes::Known)
+    }
+
+    /// The same for a water of which no one slope is known: each strip is the widest that any
+    /// slope could bring, with the strictest permissions among those, and [`WaterRules::notes`]
+    /// says so. A slope that is given is used.
+    ///
+    /// # Errors
+    /// As [`RuleBook::rules`]; the slope is needed where a width grows with it without end, or
+    /// is open for some slopes.
+    pub fn rules_on_any_slope(&self, facts: &WaterFacts) -> Result<WaterRules, Vec<Notice>> {
+        crate::choose::rules(self, facts, crate::choose::Slopes::Any)
+    }
+
+    /// What the book says of a water, and which rows were looked at in what order and why each
+    /// holds or not.
+    pub fn explain(&self, facts: &WaterFacts) -> Explanation {
+        crate::choose::explain(self, facts)
     }
 }

@@ -1,8 +1,8 @@
 //! Bounds of table rows, each with its side said.
 
+use crate::facts::Fact;
 use serde::Serialize;
 use std::cmp::Ordering;
-use tract::Metres;
 
 /// One end of a row's bounds.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -15,7 +15,7 @@ pub struct End {
 
 /// Where a row holds: between two ends, to one end, or without limit.
 ///
-/// Slopes are in percent, channel widths in metres.
+/// Slopes are in percent, channel widths in metres, areas in square metres.
 ///
 /// ```
 /// use rulebook::bounds::{Bounds, End};
@@ -86,10 +86,10 @@ impl Bounds {
         }
     }
 
-    /// Bounds on a length, in feet, for printing.
-    pub fn in_feet(&self) -> Self {
-        let feet = |end: End| End { at: Metres(end.at).feet(), ..end };
-        Self { lower: self.lower.map(feet), upper: self.upper.map(feet) }
+    /// Bounds on a fact, in the unit that is printed: percent, feet, acres.
+    pub(crate) fn printed(&self, fact: Fact) -> Self {
+        let printed = |end: End| End { at: fact.printed(end.at), ..end };
+        Self { lower: self.lower.map(printed), upper: self.upper.map(printed) }
     }
 }
 
@@ -137,6 +137,9 @@ mod tests {
     #[test]
     fn feet_are_printed_as_they_were_written() {
         let metres = tract::strict::length("15 ft").unwrap().0;
-        assert_eq!(bounds(None, Some((metres, true))).in_feet().words("ft"), "up to 15 ft");
+        assert_eq!(
+            bounds(None, Some((metres, true))).printed(Fact::ChannelWidth).words("ft"),
+            "up to 15 ft"
+        );
     }
 }

@@ -1,27 +1,28 @@
 //! What must hold between the rules of a book.
 
-use crate::book::{Setback, SiteRingRule, WaterClass, WaterRow};
-use crate::bounds::Bounds;
-use crate::cover;
+use crate::book::{RuleBook, SiteRingRule, WaterClass, WaterRow};
+use crate::cover::{self, Values};
+use crate::facts::Fact;
+use crate::when::When;
+use crate::width::WidthRule;
 use std::collections::BTreeSet;
-use tract::Metres;
+use tract::Operation;
 use tract::strict::Table;
 
-/// What the checks need of a strip row; none where the value was faulty.
+/// What the checks need of a row; none where the value was faulty.
 pub(crate) struct Outline {
     pub line: usize,
     pub classes: Vec<String>,
     pub special: Option<String>,
     pub number: Option<u32>,
-    pub width: Option<Metres>,
-    pub slope_pct: Option<Bounds>,
-    pub channel_width: Option<Bounds>,
+    pub width: Option<WidthRule>,
+    pub when: Option<When>,
 }
 
 impl Outline {
     /// Whether its place in the strip table is known.
     fn is_whole(&self) -> bool {
-        self.number.is_some() && self.slope_pct.is_some() && self.channel_width.is_some()
+        self.number.is_some() && self.when.is_some()
     }
 }
 
@@ -43,31 +44,31 @@ fn twice(table: &Table<'_>, message: String) {
     table.fault("given-twice", message, Some("leave one of them out".into()));
 }
 
-/// Each class is spoken of by exactly one of `waters`.
+/// Each class is spoken of by exactly one of `waters`; by one at most in an overlay.
 pub(crate) fn waters(
     classes: &[WaterClass],
-    class_tables: &[Table<'_>],
     waters: &[WaterRow],
     water_tables: &[Table<'_>],
+    class_tables: Option<&[Table<'_>]>,
 ) {
-    for (class, table) in classes.iter().zip(class_tables).filter(|(class, _)| is_named(class)) {
+    for (nth, class) in classes.iter().enumerate().filter(|(_, class)| is_named(class)) {
         let speaks = |water: &&(&WaterRow, _)| water.0.classes.contains(&class.name);
         let rows: Vec<(&WaterRow, &Table<'_>)> = waters.iter().zip(water_tables).collect();
         let of_class: Vec<_> = rows.iter().filter(speaks).collect();
-        match of_class[..] {
-            [] => {
+        match (&of_class[..], class_tables) {
+            ([], Some(tables)) => {
                 let message = format!("no `water` speaks of class `{}`", class.name);
                 let remedy = "add the class to the `class` list of a `water`";
-                table.fault("class-without-water", message, Some(remedy.into()));
+                tables[nth].fault("class-without-water", message, Some(remedy.into()));
             }
-            [_] => {}
-            [(_, first), .., (_, last)] => {
+            ([(_, first), .., (_, last)], _) => {
                 let line = first.line();
                 twice(
                     last,
                     format!("class `{}` has its `water` on line {line} already", class.name),
                 );
             }
+            _ => {}
         }
     }
 }
@@ -77,25 +78,80 @@ fn is_named(class: &WaterClass) -> bool {
     !class.name.is_empty()
 }
 
-/// The strip rows of a class fill its table, for water without a special status and with each.
-pub(crate) fn class(class: &WaterClass, table: &Table<'_>, rows: &[Outline]) {
-    if !is_named(class) {
-        return;
+/// What the checks of a whole table need to know.
+pub(crate) struct Checks<'c> {
+    pub values: &'c Values,
+    pub called: &'c dyn Fn(Fact) -> String,
+    /// Whether the book tightens another, which has strips for classes that this one does not
+    /// speak of.
+    pub is_overlay: bool,
+}
+
+impl Checks<'_> {
+    /// The strip rows of a class fill its table, for water without a special status and with
+    /// each.
+    pub(crate) fn class(&self, class: &WaterClass, table: &Table<'_>, rows: &[Outline]) {
+        if !is_named(class) {
+            return;
+        }
+        let rows: Vec<&Outline> =
+            rows.iter().filter(|row| row.classes.contains(&class.name)).collect();
+        if class.no_strip && !self.is_overlay {
+            rows.iter().for_each(|row| never_used(class, table, row));
+            return;
+        }
+        let specials: BTreeSet<_> = rows.iter().filter_map(|row| row.special.as_ref()).collect();
+        for special in std::iter::once(None).chain(specials.into_iter().map(Some)) {
+            let of_special: Vec<&Outline> =
+                rows.iter().copied().filter(|row| row.special.as_ref() == special).collect();
+            let place = match special {
+                None => format!("class `{}`", class.name),
+                Some(special) => format!("class `{}`, special `{special}`", class.name),
+            };
+            self.strip_table(&place, table, &of_special);
+        }
     }
-    let rows: Vec<&Outline> = rows.iter().filter(|row| row.classes.contains(&class.name)).collect();
-    if class.no_strip {
-        rows.iter().for_each(|row| never_used(class, table, row));
-        return;
+
+    fn strip_table(&self, place: &str, table: &Table<'_>, rows: &[&Outline]) {
+        if rows.is_empty() {
+            if self.is_overlay {
+                return;
+            }
+            let message = format!("{place} has no strip rows for water without a special status");
+            let remedy = "add rows, or `no_strip = true` if such water is to have none";
+            table.fault("class-without-strips", message, Some(remedy.into()));
+            return;
+        }
+        if !rows.iter().all(|row| row.is_whole()) {
+            return;
+        }
+        let outermost = rows.iter().filter_map(|row| row.number).max().unwrap_or_default();
+        for number in 1..=outermost {
+            let of_number: Vec<&Outline> =
+                rows.iter().copied().filter(|row| row.number == Some(number)).collect();
+            if of_number.is_empty() {
+                let message =
+                    format!("{place} has a strip {outermost}, and none numbered {number}");
+                let remedy = "number the strips 1, 2, 3 from the water outwards";
+                table.fault_at(rows[0].line, "strip-missing", message, Some(remedy.into()));
+            }
+            let place = format!("{place}, strip {number}");
+            cover::check(&place, self.called, table, self.values, &of_number);
+            if number < outermost {
+                of_number.iter().for_each(|row| refuse_no_width(&place, table, row));
+            }
+        }
     }
-    let specials: BTreeSet<_> = rows.iter().filter_map(|row| row.special.as_ref()).collect();
-    for special in std::iter::once(None).chain(specials.into_iter().map(Some)) {
-        let of_special: Vec<&Outline> =
-            rows.iter().copied().filter(|row| row.special.as_ref() == special).collect();
-        let place = match special {
-            None => format!("class `{}`", class.name),
-            Some(special) => format!("class `{}`, special `{special}`", class.name),
-        };
-        strip_table(&place, table, &of_special);
+
+    /// The rows of one setback fill its table, class by class.
+    pub(crate) fn setback(&self, table: &Table<'_>, rows: &[Outline]) {
+        let classes: BTreeSet<&String> = rows.iter().flat_map(|row| &row.classes).collect();
+        // Rows of one setback are all for the same classes, so the first tells for all.
+        if let Some(class) = classes.into_iter().next() {
+            let rows: Vec<&Outline> = rows.iter().collect();
+            let place = format!("setback, class `{class}`");
+            cover::check(&place, self.called, table, self.values, &rows);
+        }
     }
 }
 
@@ -106,35 +162,8 @@ fn never_used(class: &WaterClass, table: &Table<'_>, row: &Outline) {
     table.fault_at(row.line, "unreachable-row", message, Some(remedy.into()));
 }
 
-fn strip_table(place: &str, table: &Table<'_>, rows: &[&Outline]) {
-    if rows.is_empty() {
-        let message = format!("{place} has no strip rows for water without a special status");
-        let remedy = "add rows, or `no_strip = true` if such water is to have none";
-        table.fault("class-without-strips", message, Some(remedy.into()));
-        return;
-    }
-    if !rows.iter().all(|row| row.is_whole()) {
-        return;
-    }
-    let outermost = rows.iter().filter_map(|row| row.number).max().unwrap_or_default();
-    for number in 1..=outermost {
-        let of_number: Vec<&Outline> =
-            rows.iter().copied().filter(|row| row.number == Some(number)).collect();
-        if of_number.is_empty() {
-            let message = format!("{place} has a strip {outermost}, and none numbered {number}");
-            let remedy = "number the strips 1, 2, 3 from the water outwards";
-            table.fault_at(rows[0].line, "strip-missing", message, Some(remedy.into()));
-        }
-        let place = format!("{place}, strip {number}");
-        cover::check(&place, table, &of_number);
-        if number < outermost {
-            of_number.iter().for_each(|row| refuse_no_width(&place, table, row));
-        }
-    }
-}
-
 fn refuse_no_width(place: &str, table: &Table<'_>, row: &Outline) {
-    if row.width == Some(Metres(0.0)) {
+    if row.width.as_ref().is_some_and(WidthRule::is_none) {
         let message = format!("{place} has no width, and another strip lies outside it");
         let remedy = "only the outermost strip may be 0 wide";
         table.fault_at(row.line, "strip-without-width", message, Some(remedy.into()));
@@ -155,15 +184,40 @@ pub(crate) fn rings(rings: &[SiteRingRule], tables: &[Table<'_>]) {
     }
 }
 
-/// No class has two setbacks for one operation.
-pub(crate) fn setbacks(setbacks: &[Setback], tables: &[Table<'_>]) {
+/// No class has two setbacks for one operation and special status.
+pub(crate) fn setbacks(setbacks: &[(When, Vec<Operation>)], tables: &[Table<'_>]) {
     let mut seen = BTreeSet::new();
-    for (setback, table) in setbacks.iter().zip(tables) {
-        for class in &setback.classes {
-            if !seen.insert((setback.operation, class.as_str())) {
-                let operation = setback.operation.word();
+    for ((when, operations), table) in setbacks.iter().zip(tables) {
+        for (class, operation) in
+            when.classes.iter().flat_map(|class| operations.iter().map(move |op| (class, op)))
+        {
+            if !seen.insert((operation, class.as_str(), when.special.as_ref())) {
+                let operation = operation.word();
                 twice(table, format!("class `{class}` has a setback for `{operation}` already"));
             }
+        }
+    }
+}
+
+/// An overlay measures from the same edge as its base, where both say from which.
+pub(crate) fn origins(book: &RuleBook, base: &RuleBook, tables: &[Table<'_>]) {
+    use crate::book::Origin::Unsaid;
+    for (water, table) in book.waters.iter().zip(tables) {
+        let other = |row: &&WaterRow| {
+            row.classes.iter().any(|class| water.classes.contains(class))
+                && row.origin != water.origin
+                && row.origin != Unsaid
+                && water.origin != Unsaid
+        };
+        if let Some(row) = base.layers().iter().flat_map(|book| &book.waters).find(other) {
+            let message = format!(
+                "widths are measured from the {} here, and from the {} in `{}`",
+                water.origin.word(),
+                row.origin.word(),
+                base.name()
+            );
+            let remedy = "use the edge of the book that this one extends, with widths to match";
+            table.fault("overlay-other-edge", message, Some(remedy.into()));
         }
     }
 }

@@ -2,28 +2,54 @@
 //!
 //! | module | holds |
 //! |---|---|
-//! | [`book`] | [`RuleBook`] and what it answers: [`WaterRules`], [`SiteRule`], [`GroundRule`] |
+//! | [`book`] | [`RuleBook`] and what is in it |
+//! | [`facts`] | [`WaterFacts`]: what is known of a water |
+//! | [`when`] | when a row holds |
 //! | [`bounds`] | bounds of table rows, each with its side said |
+//! | [`width`] | widths by figure, by slope, by distance upstream |
+//! | [`retention`] | what must stay standing |
+//! | [`works`] | crossings, drainage, firelines, wetlands, changes of the width |
+//! | [`outcome`] | [`WaterRules`]: what a book answers, and why |
+//! | [`change`] | a planner's own width for one water |
 //! | [`mod@reference`] | the reference page of the format |
 //!
 //! A rule book is a TOML file. It is read strictly: every fault is found at once, with its line.
-//! A book knows no geometry; it says 50 ft, and the zone engine draws 50 ft.
+//! A book knows no geometry; it says 50 ft, and the zone engine draws 50 ft. A book may extend
+//! another, and then the stricter of both holds.
 
 pub mod book;
 pub mod bounds;
+pub mod change;
 mod check;
 mod choose;
 mod cover;
+pub mod facts;
+pub mod outcome;
+mod overlay;
 mod page;
+mod paper;
 mod read;
 pub mod reference;
+pub mod retention;
+mod rows;
 mod schema;
 mod shipped;
+pub mod when;
+pub mod width;
+pub mod works;
 
 pub use book::{
-    GroundRow, GroundRule, Header, Measured, Origin, RuleBook, Season, Setback, SiteRingRule,
-    SiteRule, Source, SpecialWater, StripRow, StripRule, WaterClass, WaterFacts, WaterRow,
-    WaterRules,
+    FactKey, GroundRow, GroundRule, Header, Measured, Origin, RuleBook, Season, SetbackRow,
+    SiteRingRule, SiteRule, Source, SpecialWater, StripRow, WaterClass, WaterRow,
 };
+pub use change::PlannersWidth;
+pub use facts::{Fact, WaterFacts};
+pub use outcome::{Explanation, Held, OpenFigure, SetbackRule, Step, StripRule, WaterRules};
 pub use reference::reference_page;
+pub use retention::{Amount, Joined, Retention};
 pub use shipped::SHIPPED;
+pub use when::When;
+pub use width::{SlopeFormula, Station, Width, WidthRule};
+pub use works::{
+    Adjustment, CrossingRule, Drain, DrainageRow, FireMeasure, FirelineRule, NoteRule, WetlandRule,
+};

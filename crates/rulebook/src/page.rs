@@ -1,15 +1,19 @@
 //! A rule book as plain text.
 
-use crate::book::{RuleBook, StripRow};
-use crate::bounds::short;
-use std::fmt::Write as _;
-use tract::{Citation, Metres, Operation, Permission, Permissions};
+use crate::book::{RuleBook, SetbackRow, StripRow};
+use crate::facts::Fact;
+use crate::outcome::{setback_words, strip_words};
+use crate::paper::{LEGEND, Paper, operation_head};
+use crate::when::When;
+use crate::width::{WidthRule, feet};
+use tract::Citation;
 
 impl RuleBook {
-    /// The whole book as plain text: what it says of itself, its classes, a table of class, side
-    /// slope, strip and the ten operations, the water itself, sites, other ground and setbacks;
-    /// at the foot the conditions, what must stay, and the sources with their flags. Lengths are
-    /// in feet. Ends with a line break.
+    /// The whole book as plain text: what it says of itself, its classes, the facts it asks for;
+    /// how wide each strip is and what may be done in it; the water itself, setbacks, works, sites
+    /// and other ground; at the foot the conditions, what must stay, the figures that are open,
+    /// what is to be confirmed, and the sources with their flags. Lengths are in feet. Ends with a
+    /// line break. Of an overlay, the strips of the books below it come after its own.
     ///
     /// ```
     /// let book = rulebook::RuleBook::shipped("common-practice").expect("the book is shipped");
@@ -18,311 +22,348 @@ impl RuleBook {
     /// assert!(page.contains("common practice of the trade, no published source"));
     /// ```
     pub fn page(&self) -> String {
-        let mut page = Page::default();
-        page.header(self);
-        page.classes(self);
-        page.strips(self);
-        page.waters(self);
-        page.sites(self);
-        page.grounds(self);
-        page.setbacks(self);
-        page.feet();
+        let mut page = Paper::default();
+        header(&mut page, self);
+        classes(&mut page, self);
+        facts(&mut page, self);
+        for book in self.layers().into_iter().rev() {
+            let of_book = match self.base() {
+                None => String::new(),
+                Some(_) => format!(", by `{}`", book.name()),
+            };
+            widths(&mut page, book, &of_book);
+            uses(&mut page, book, &of_book);
+            setbacks(&mut page, book, &of_book);
+            changes(&mut page, book, &of_book);
+            waters(&mut page, book, &of_book);
+        }
+        works(&mut page, self);
+        sites(&mut page, self);
+        grounds(&mut page, self);
+        notes(&mut page, self);
+        open_figures(&mut page, self);
+        page.foot();
         page.text
     }
 }
 
-/// The page so far, and what its foot will explain.
-#[derive(Default)]
-struct Page {
-    text: String,
-    conditions: Vec<String>,
-    retained: Vec<String>,
-    citations: Vec<Citation>,
+fn header(page: &mut Paper, book: &RuleBook) {
+    let header = book.header();
+    page.line(&header.title);
+    page.line(&format!(
+        "{}, edition {}, as of {}; holds in: {}",
+        header.name, header.edition, header.as_of, header.jurisdiction
+    ));
+    if let Some(base) = book.base() {
+        let (name, title) = (base.name(), base.title());
+        page.line(&format!("tightens `{name}` ({title}): the stricter of both holds everywhere"));
+    }
+    for caution in &header.cautions {
+        page.line(&format!("caution: {caution}"));
+    }
 }
 
-impl Page {
-    fn header(&mut self, book: &RuleBook) {
-        let header = book.header();
-        self.line(&header.title);
-        self.line(&format!(
-            "{}, edition {}, as of {}; holds in: {}",
-            header.name, header.edition, header.as_of, header.jurisdiction
-        ));
-        for caution in &header.cautions {
-            self.line(&format!("caution: {caution}"));
-        }
-    }
+fn classes(page: &mut Paper, book: &RuleBook) {
+    page.heading("classes of water");
+    let without = |no_strip| if no_strip { "; no strip" } else { "" };
+    let classes = book.classes().iter().map(|class| {
+        vec![class.name.clone(), format!("{}{}", class.about, without(class.no_strip))]
+    });
+    let specials = book
+        .specials()
+        .iter()
+        .map(|special| vec![special.name.clone(), format!("special status: {}", special.about)]);
+    page.table(&[], classes.chain(specials).collect());
+}
 
-    fn line(&mut self, line: &str) {
-        self.text.push_str(line.trim_end());
-        self.text.push('\n');
+fn facts(page: &mut Paper, book: &RuleBook) {
+    let rows: Vec<Vec<String>> = book
+        .facts()
+        .into_iter()
+        .map(|fact| {
+            let key = book.key(fact);
+            let values = key.map(|key| key.values.join(", ")).unwrap_or_default();
+            let about = key.map(|key| key.about.clone()).unwrap_or_default();
+            vec![fact.key().to_string(), book.called(fact).to_string(), values, about]
+        })
+        .collect();
+    if !rows.is_empty() {
+        page.heading("facts of a water that it asks for");
+        page.table(&[], rows);
     }
+}
 
-    fn heading(&mut self, heading: &str) {
-        self.line("");
-        self.line(heading);
+/// The facts that rows of a table ask for, as columns.
+fn columns<'w>(whens: impl Iterator<Item = &'w When>) -> Vec<Fact> {
+    let mut facts: Vec<Fact> = whens.flat_map(When::facts).collect();
+    facts.sort_unstable();
+    facts.dedup();
+    facts
+}
+
+/// `first`, the facts, and `last` as the head of a table.
+fn head(book: &RuleBook, first: &[&str], facts: &[Fact], last: &[&str]) -> Vec<String> {
+    let facts = facts.iter().map(|fact| book.called(*fact));
+    first.iter().copied().chain(facts).chain(last.iter().copied()).map(String::from).collect()
+}
+
+fn water_cells(when: &When, facts: &[Fact]) -> Vec<String> {
+    let special = when.special.clone().unwrap_or_default();
+    let facts = facts.iter().map(|fact| when.asks(*fact));
+    [when.classes.join(", "), special].into_iter().chain(facts).collect()
+}
+
+fn widths(page: &mut Paper, book: &RuleBook, of_book: &str) {
+    if book.strip_rows().is_empty() {
+        return;
     }
-
-    fn classes(&mut self, book: &RuleBook) {
-        self.heading("classes of water");
-        let without = |no_strip| if no_strip { "; no strip" } else { "" };
-        let classes = book.classes().iter().map(|class| {
-            vec![class.name.clone(), format!("{}{}", class.about, without(class.no_strip))]
-        });
-        let specials = book
-            .specials()
-            .iter()
-            .map(|special| vec![special.name.clone(), format!("special: {}", special.about)]);
-        self.table(&[], classes.chain(specials).collect());
-    }
-
-    fn strips(&mut self, book: &RuleBook) {
-        if book.strip_rows().is_empty() {
-            return;
-        }
-        self.heading("strips, counted from the edge of the water outwards");
-        self.line("open, no = closed, (1) = limited on condition 1 below, [1] = must stay, below");
-        let mut rows = Vec::new();
-        for class in book.classes() {
-            let of_class = book.strip_rows().iter().filter(|row| row.classes.contains(&class.name));
-            rows.extend(of_class.map(|row| self.strip_row(&class.name, row)));
-        }
-        let head = operation_head(&["class", "slope", "channel", "strip", "ft", "measured"]);
-        let (head, rows) = without_idle(head, rows, CHANNEL);
-        self.table(&head, rows);
-    }
-
-    fn strip_row(&mut self, class: &str, row: &StripRow) -> Vec<String> {
-        let class = match &row.special {
-            None => class.to_string(),
-            Some(special) => format!("{class}, {special}"),
-        };
-        let cells = vec![
-            class,
-            row.slope_pct.words("%"),
-            row.channel_width.in_feet().words("ft"),
-            row.rule.number.to_string(),
-            feet(row.rule.width),
-            row.rule.measured.word().to_string(),
-        ];
-        self.rule_row(cells, &row.rule.permissions, row.rule.retain.as_ref(), &row.rule.clause)
-    }
-
-    /// `cells` and behind them the ten operations, what must stay, and the clause.
-    fn rule_row(
-        &mut self,
-        mut cells: Vec<String>,
-        permissions: &Permissions,
-        retain: Option<&String>,
-        clause: &Citation,
-    ) -> Vec<String> {
-        for operation in Operation::ALL {
-            cells.push(self.permission(permissions.of(operation)));
-        }
-        let stay = retain.map(|words| format!("[{}]", place_of(&mut self.retained, words)));
-        cells.push(stay.unwrap_or_default());
-        cells.push(self.cite(clause));
+    page.heading(&format!("how wide the strips are, each alone, from the edge outwards{of_book}"));
+    let facts = columns(book.strip_rows().iter().map(|row| &row.when));
+    let row = |row: &StripRow| {
+        let mut cells = water_cells(&row.when, &facts);
+        cells.push(strip_words(row.number, row.name.as_deref()));
+        cells.extend([row.width.words(), measured_words(row), flag(&row.clause)]);
+        cells.push(page.cite(&row.clause));
         cells
-    }
-
-    fn permission(&mut self, permission: &Permission) -> String {
-        match permission {
-            Permission::Open => "open".into(),
-            Permission::Closed => "no".into(),
-            Permission::Limited(condition) => {
-                format!("({})", place_of(&mut self.conditions, condition))
-            }
-        }
-    }
-
-    fn cite(&mut self, clause: &Citation) -> String {
-        if !self.citations.contains(clause) {
-            self.citations.push(clause.clone());
-        }
-        clause.clause.clone()
-    }
-
-    fn waters(&mut self, book: &RuleBook) {
-        self.heading("the water itself, and the edge that widths are measured from");
-        let mut rows = Vec::new();
-        for class in book.classes() {
-            for water in book.waters().iter().filter(|water| water.classes.contains(&class.name)) {
-                let cells = vec![class.name.clone(), water.origin.word().to_string()];
-                rows.push(self.rule_row(cells, &water.permissions, None, &water.clause));
-            }
-        }
-        self.table(&operation_head(&["class", "edge"]), rows);
-    }
-
-    fn sites(&mut self, book: &RuleBook) {
-        if book.sites().is_empty() {
-            return;
-        }
-        self.heading("sites");
-        let mut rows = Vec::new();
-        for site in book.sites() {
-            for ring in &site.rings {
-                let season = match &ring.season {
-                    None => "all year".to_string(),
-                    Some(season) => format!("{} to {}", season.from, season.to),
-                };
-                let cells = vec![site.kind.clone(), feet(ring.distance), season];
-                rows.push(self.rule_row(
-                    cells,
-                    &ring.permissions,
-                    ring.retain.as_ref(),
-                    &ring.clause,
-                ));
-            }
-        }
-        self.table(&operation_head(&["kind", "ft", "season"]), rows);
-    }
-
-    fn grounds(&mut self, book: &RuleBook) {
-        if book.grounds().is_empty() {
-            return;
-        }
-        self.heading("other ground");
-        let mut rows = Vec::new();
-        for ground in book.grounds() {
-            let cells = vec![ground.kind.word().to_string()];
-            let rule = &ground.rule;
-            rows.push(self.rule_row(cells, &rule.permissions, rule.retain.as_ref(), &rule.clause));
-        }
-        self.table(&operation_head(&["kind"]), rows);
-    }
-
-    fn setbacks(&mut self, book: &RuleBook) {
-        if book.setbacks().is_empty() {
-            return;
-        }
-        self.heading("setbacks from water");
-        let mut rows = Vec::new();
-        for setback in book.setbacks() {
-            rows.push(vec![
-                setback.operation.word().to_string(),
-                setback.classes.join(", "),
-                feet(setback.distance),
-                setback.measured.word().to_string(),
-                self.cite(&setback.clause),
-            ]);
-        }
-        let head = ["operation", "classes", "ft", "measured", "clause"].map(String::from);
-        self.table(&head, rows);
-    }
-
-    fn feet(&mut self) {
-        let conditions = std::mem::take(&mut self.conditions);
-        self.foot("conditions", &conditions, |nth| format!("({nth})"));
-        let retained = std::mem::take(&mut self.retained);
-        self.foot("what must stay", &retained, |nth| format!("[{nth}]"));
-        self.heading("sources");
-        let rows = by_source(&self.citations);
-        self.table(&["confirmed", "clauses", "source"].map(String::from), rows);
-    }
-
-    fn foot(&mut self, heading: &str, lines: &[String], mark: impl Fn(usize) -> String) {
-        if lines.is_empty() {
-            return;
-        }
-        self.heading(heading);
-        let rows = lines.iter().enumerate().map(|(nth, line)| vec![mark(nth + 1), line.clone()]);
-        self.table(&[], rows.collect());
-    }
-
-    /// Columns as wide as their widest cell, two blanks between them, indented by two.
-    fn table(&mut self, head: &[String], rows: Vec<Vec<String>>) {
-        let all: Vec<&[String]> = std::iter::once(head)
-            .filter(|head| !head.is_empty())
-            .chain(rows.iter().map(Vec::as_slice))
-            .collect();
-        let columns = all.iter().map(|row| row.len()).max().unwrap_or_default();
-        let width = |column: usize| {
-            let cells = all.iter().filter_map(|row| row.get(column));
-            cells.map(|cell| cell.chars().count()).max().unwrap_or_default()
-        };
-        let widths: Vec<usize> = (0..columns).map(width).collect();
-        for row in all {
-            let mut line = String::new();
-            for (cell, width) in row.iter().zip(&widths) {
-                write!(line, "  {cell:<width$}").expect("writing to a text cannot fail");
-            }
-            self.line(&line);
-        }
-    }
-}
-
-/// The place of the channel width among the columns of the strip table.
-const CHANNEL: usize = 2;
-
-/// A table without a column in which every cell says `any`.
-fn without_idle(
-    mut head: Vec<String>,
-    mut rows: Vec<Vec<String>>,
-    column: usize,
-) -> (Vec<String>, Vec<Vec<String>>) {
-    if rows.iter().all(|row| row[column] == "any") {
-        head.remove(column);
-        rows.iter_mut().for_each(|row| drop(row.remove(column)));
-    }
-    (head, rows)
-}
-
-/// Number of a text in the list, from 1; added to its end if it is new.
-fn place_of(list: &mut Vec<String>, text: &str) -> usize {
-    if let Some(nth) = list.iter().position(|known| known == text) {
-        return nth + 1;
-    }
-    list.push(text.to_string());
-    list.len()
-}
-
-/// One row per document, edition, page and flag, in the order of first use.
-fn by_source(citations: &[Citation]) -> Vec<Vec<String>> {
-    let mut rows: Vec<(String, Vec<String>, &'static str)> = Vec::new();
-    for citation in citations {
-        let document = document(citation);
-        let flag = citation.confirmed.word();
-        match rows.iter_mut().find(|row| row.0 == document && row.2 == flag) {
-            Some(row) => row.1.push(citation.clause.clone()),
-            None => rows.push((document, vec![citation.clause.clone()], flag)),
-        }
-    }
-    let cells = |(document, clauses, flag): (String, Vec<String>, &'static str)| {
-        vec![flag.to_string(), clauses.join(" "), document]
     };
-    rows.into_iter().map(cells).collect()
+    let rows = book.strip_rows().iter().map(row).collect();
+    let last = ["strip", "width", "measured", "flag", "clause"];
+    page.table_of_used(head(book, &["class", "special"], &facts, &last), rows);
 }
 
-fn document(citation: &Citation) -> String {
-    let edition = (!citation.edition.is_empty()).then(|| format!(", edition {}", citation.edition));
-    let page = (!citation.page.is_empty()).then(|| format!(", page {}", citation.page));
-    format!("{}{}{}", citation.source, edition.unwrap_or_default(), page.unwrap_or_default())
-}
-
-/// `first` columns, then the ten operations, what must stay, and the clause.
-fn operation_head(first: &[&str]) -> Vec<String> {
-    let operations = Operation::ALL.map(short_name);
-    let all = first.iter().copied().chain(operations).chain(["stay", "clause"]);
-    all.map(String::from).collect()
-}
-
-/// A name of the operation that fits a narrow column.
-fn short_name(operation: Operation) -> &'static str {
-    match operation {
-        Operation::Harvest => "harvest",
-        Operation::Equipment => "equip",
-        Operation::Skidding => "skid",
-        Operation::Road => "road",
-        Operation::Landing => "landing",
-        Operation::SitePrep => "prep",
-        Operation::Herbicide => "herb",
-        Operation::Fertilizer => "fert",
-        Operation::Burn => "burn",
-        Operation::Fireline => "fireline",
+fn measured_words(row: &StripRow) -> String {
+    match row.width {
+        WidthRule::Open(_) => String::new(),
+        _ => row.measured.word().to_string(),
     }
 }
 
-fn feet(length: Metres) -> String {
-    short(length.feet()).to_string()
+fn flag(clause: &Citation) -> String {
+    clause.confirmed.word().to_string()
+}
+
+/// What may be done and what must stay: one row for all widths that say the same.
+fn uses(page: &mut Paper, book: &RuleBook, of_book: &str) {
+    let known: Vec<&StripRow> =
+        book.strip_rows().iter().filter(|row| !matches!(row.width, WidthRule::Open(_))).collect();
+    if known.is_empty() {
+        return;
+    }
+    page.heading(&format!("what may be done in the strips{of_book}"));
+    page.line(LEGEND);
+    let is_same = |one: &StripRow, other: &StripRow| {
+        (&one.when.classes, &one.when.special, one.number)
+            == (&other.when.classes, &other.when.special, other.number)
+            && one.permissions == other.permissions
+            && one.retain == other.retain
+    };
+    let differs = |row: &StripRow| {
+        known.iter().any(|other| {
+            (&other.when.classes, &other.when.special, other.number)
+                == (&row.when.classes, &row.when.special, row.number)
+                && !is_same(row, other)
+        })
+    };
+    let mut rows: Vec<Vec<String>> = Vec::new();
+    for (nth, row) in known.iter().enumerate() {
+        if known[..nth].iter().any(|before| is_same(before, row)) {
+            continue;
+        }
+        let mut cells = water_cells(&row.when, &[]);
+        cells.push(if differs(row) { where_words(book, &row.when) } else { String::new() });
+        cells.push(strip_words(row.number, row.name.as_deref()));
+        cells.extend(page.permissions(&row.permissions));
+        cells.push(page.retain(row.retain.as_ref()));
+        let mut clauses = vec![page.cite(&row.permissions_clause)];
+        clauses.extend(row.retain_clause.as_ref().map(|clause| page.cite(clause)));
+        clauses.dedup();
+        cells.push(clauses.join("; "));
+        rows.push(cells);
+    }
+    page.table_of_used(operation_head(&["class", "special", "where", "strip"]), rows);
+}
+
+fn where_words(book: &RuleBook, when: &When) -> String {
+    let asks = when.facts().map(|fact| format!("{} {}", book.called(fact), when.asks(fact)));
+    asks.collect::<Vec<_>>().join(", ")
+}
+
+fn setbacks(page: &mut Paper, book: &RuleBook, of_book: &str) {
+    if book.setback_rows().is_empty() {
+        return;
+    }
+    page.heading(&format!("distances that operations keep from the edge{of_book}"));
+    let facts = columns(book.setback_rows().iter().map(|row| &row.when));
+    let row = |row: &SetbackRow| {
+        let mut cells = vec![setback_words(row.name.as_deref(), &row.operations)];
+        cells.extend(water_cells(&row.when, &facts));
+        cells.extend([
+            row.distance.words(),
+            row.measured.word().to_string(),
+            row.permission.to_string(),
+            flag(&row.clause),
+            page.cite(&row.clause),
+        ]);
+        cells
+    };
+    let rows = book.setback_rows().iter().map(row).collect();
+    let first = ["setback", "class", "special"];
+    let last = ["distance", "measured", "within it", "flag", "clause"];
+    page.table_of_used(head(book, &first, &facts, &last), rows);
+}
+
+fn changes(page: &mut Paper, book: &RuleBook, of_book: &str) {
+    let wetlands = book.wetlands().iter().map(|rule| {
+        let permissions = rule.permissions.as_ref().map_or("as in the outermost strip", |_| "own");
+        let words = format!(
+            "strips take in adjoining wetland and {} beyond it; what may be done: {permissions}",
+            feet(rule.margin)
+        );
+        (&rule.when, words, &rule.clause)
+    });
+    let adjustments =
+        book.adjustments().iter().map(|rule| (&rule.when, rule.words(), &rule.clause));
+    let rules: Vec<_> = wetlands.chain(adjustments).collect();
+    if rules.is_empty() {
+        return;
+    }
+    page.heading(&format!("changes of the width{of_book}"));
+    let rows = rules.into_iter().map(|(when, words, clause)| {
+        let mut cells = water_cells(when, &[]);
+        cells.extend([where_words(book, when), words, flag(clause), page.cite(clause)]);
+        cells
+    });
+    let rows = rows.collect();
+    page.table_of_used(
+        head(book, &["class", "special", "where", "change"], &[], &["flag", "clause"]),
+        rows,
+    );
+}
+
+fn waters(page: &mut Paper, book: &RuleBook, of_book: &str) {
+    if book.waters().is_empty() {
+        return;
+    }
+    page.heading(&format!("the water itself, and the edge that widths are measured from{of_book}"));
+    let mut rows = Vec::new();
+    for water in book.waters() {
+        let mut cells = vec![water.classes.join(", "), water.origin.word().to_string()];
+        cells.extend(page.permissions(&water.permissions));
+        cells.push(String::new());
+        cells.push(page.cite(&water.clause));
+        rows.push(cells);
+    }
+    page.table_of_used(operation_head(&["class", "edge"]), rows);
+}
+
+fn works(page: &mut Paper, book: &RuleBook) {
+    let mut rows = Vec::new();
+    for rule in book.crossings() {
+        let what = format!("crossing of {}", rule.classes.join(", "));
+        rows.push(vec![what, rule.words(), flag(&rule.clause), page.cite(&rule.clause)]);
+    }
+    for rule in book.firelines() {
+        let words = rule.words();
+        rows.push(vec!["fireline".into(), words, flag(&rule.clause), page.cite(&rule.clause)]);
+    }
+    if !rows.is_empty() {
+        page.heading("works");
+        page.table(&["work", "rule", "flag", "clause"].map(String::from), rows);
+    }
+    if book.drainage_rows().is_empty() {
+        return;
+    }
+    page.heading("drains on roads and trails");
+    let mut rows = Vec::new();
+    for row in book.drainage_rows() {
+        rows.push(vec![
+            row.drain.word().to_string(),
+            row.erodibility.join(", "),
+            row.grade_pct.words("%"),
+            row.spacing.words(),
+            flag(&row.clause),
+            page.cite(&row.clause),
+        ]);
+    }
+    let head = ["drain", "soil", "grade", "at most apart", "flag", "clause"].map(String::from);
+    page.table_of_used(head.to_vec(), rows);
+}
+
+fn sites(page: &mut Paper, book: &RuleBook) {
+    if book.sites().is_empty() {
+        return;
+    }
+    page.heading("sites");
+    let mut rows = Vec::new();
+    for site in book.sites() {
+        for ring in &site.rings {
+            let season = match &ring.season {
+                None => "all year".to_string(),
+                Some(season) => format!("{} to {}", season.from, season.to),
+            };
+            let mut cells = vec![site.kind.clone(), feet(ring.distance), season];
+            cells.extend(page.permissions(&ring.permissions));
+            cells.push(page.retain(ring.retain.as_ref()));
+            cells.push(page.cite(&ring.clause));
+            rows.push(cells);
+        }
+    }
+    page.table_of_used(operation_head(&["kind", "within", "season"]), rows);
+}
+
+fn grounds(page: &mut Paper, book: &RuleBook) {
+    if book.grounds().is_empty() {
+        return;
+    }
+    page.heading("other ground");
+    let mut rows = Vec::new();
+    for ground in book.grounds() {
+        let mut cells = vec![ground.kind.word().to_string()];
+        cells.extend(page.permissions(&ground.rule.permissions));
+        cells.push(page.retain(ground.rule.retain.as_ref()));
+        cells.push(page.cite(&ground.rule.clause));
+        rows.push(cells);
+    }
+    page.table_of_used(operation_head(&["kind"]), rows);
+}
+
+fn notes(page: &mut Paper, book: &RuleBook) {
+    if book.notes().is_empty() {
+        return;
+    }
+    page.heading("what else the rules say");
+    let mut rows = Vec::new();
+    for note in book.notes() {
+        let classes = match note.classes.is_empty() {
+            true => "all".to_string(),
+            false => note.classes.join(", "),
+        };
+        rows.push(vec![classes, note.words.clone(), flag(&note.clause), page.cite(&note.clause)]);
+    }
+    page.table(&["class", "rule", "flag", "clause"].map(String::from), rows);
+}
+
+/// Every figure that the book does not have, and that a plan stops at or leaves undrawn.
+fn open_figures(page: &mut Paper, book: &RuleBook) {
+    let mut rows = Vec::new();
+    for book in book.layers() {
+        let strips = book
+            .strip_rows()
+            .iter()
+            .map(|row| (strip_words(row.number, row.name.as_deref()), &row.when, &row.width));
+        let setbacks = book.setback_rows().iter().map(|row| {
+            (setback_words(row.name.as_deref(), &row.operations), &row.when, &row.distance)
+        });
+        for (part, when, width) in strips.chain(setbacks) {
+            let WidthRule::Open(missing) = width else { continue };
+            let mut cells = water_cells(when, &[]);
+            cells.extend([where_words(book, when), part, missing.clone()]);
+            rows.push(cells);
+        }
+    }
+    if !rows.is_empty() {
+        page.heading("open: figures that the book does not have; a plan that needs one says so");
+        let head = head(book, &["class", "special", "where", "part", "missing"], &[], &[]);
+        page.table_of_used(head, rows);
+    }
 }

@@ -4,17 +4,23 @@
 //! value gets out: the book is given only where no fault was recorded.
 
 use crate::book::{
-    GroundRow, GroundRule, Header, Measured, Origin, RuleBook, Season, Setback, SiteRingRule,
-    SiteRule, Source, SpecialWater, StripRow, StripRule, WaterClass, WaterRow,
+    FactKey, GroundRow, GroundRule, Header, Origin, RuleBook, SCHEMA, Season, SiteRingRule,
+    SiteRule, Source, SpecialWater, WaterClass, WaterRow,
 };
-use crate::bounds::{Bounds, End};
-use crate::check::{self, Outline};
+use crate::check::{self, Checks};
+use crate::cover::Values;
+use crate::facts::Fact;
 use crate::schema;
-use tract::strict::{Document, Table, nearest, operation, ticked};
-use tract::{Citation, Confirmed, Metres, Notice, Operation, Permissions, ZoneKind};
+use crate::works::{
+    Adjustment, CrossingRule, Drain, FireMeasure, FirelineRule, NoteRule, WetlandRule,
+};
+use std::collections::BTreeMap;
+use tract::strict::{Document, Table, nearest, ticked};
+use tract::{Citation, Confirmed, Notice, Operation, Permission, Permissions, ZoneKind};
 
 impl RuleBook {
-    /// The book in a TOML text; `file` is its name in messages.
+    /// The book in a TOML text; `file` is its name in messages. A book that it extends is one that
+    /// comes with the program.
     ///
     /// ```
     /// let faults = rulebook::RuleBook::parse("[book]\nname = 7", "mine.toml").unwrap_err();
@@ -23,50 +29,231 @@ impl RuleBook {
     /// ```
     ///
     /// # Errors
-    /// Everything that is wrong with the book, each with its line: what is not TOML; unknown and
-    /// missing keys; values of a wrong kind; classes, statuses and sources that the book does not
-    /// have; strips not numbered from 1; gaps and overlaps of bounds; rows that can never hold.
+    /// Everything that is wrong with the book, each with its line: what is not TOML; a version of
+    /// the format that is not known, and then nothing else; unknown and missing keys; values of a
+    /// wrong kind; classes, statuses, words and sources that the book does not have; strips not
+    /// numbered from 1; gaps and overlaps of rows; rows that can never hold; a book to extend that
+    /// there is not.
     pub fn parse(text: &str, file: &str) -> Result<Self, Vec<Notice>> {
-        let document = Document::parse(text, file)?;
-        let book = read_book(&document.root(&schema::FILE));
-        document.finish(book)
+        Self::parse_beside(text, file, &|_| None)
+    }
+
+    /// The same, where a book that it extends may be a file: `find` gives the text of a file that
+    /// the book names.
+    ///
+    /// # Errors
+    /// As [`RuleBook::parse`], and everything that is wrong with the files that it extends.
+    pub fn parse_beside(
+        text: &str,
+        file: &str,
+        find: &dyn Fn(&str) -> Option<String>,
+    ) -> Result<Self, Vec<Notice>> {
+        parse_at_depth(text, file, find, 0)
     }
 }
 
-fn read_book(file: &Table<'_>) -> RuleBook {
+/// The most books that may extend one another.
+const DEEPEST: usize = 8;
+
+fn parse_at_depth(
+    text: &str,
+    file: &str,
+    find: &dyn Fn(&str) -> Option<String>,
+    depth: usize,
+) -> Result<RuleBook, Vec<Notice>> {
+    let document = Document::parse(text, file)?;
+    let root = document.root(&schema::FILE);
+    let header_table = root.table("book");
+    if let Some(fault) = header_table.as_ref().and_then(|book| unknown_version(book, file)) {
+        return Err(vec![fault]);
+    }
+    let header = header_table.as_ref().map(read_header).unwrap_or_default();
+    let base = match header_table.as_ref().and_then(|table| table.value("extends")) {
+        None => None,
+        Some(value) => match base_book(&header, find, depth) {
+            Base::Found(base) => Some(*base),
+            Base::Faulty(mut faults) => {
+                faults.extend(document.finish(()).err().unwrap_or_default());
+                return Err(faults);
+            }
+            Base::Missing(message, remedy) => {
+                value.fault("base-missing", message, Some(remedy));
+                None
+            }
+        },
+    };
+    let book = read_book(&root, header, base);
+    document.finish(book)
+}
+
+/// A version that is not known is the only fault: what else is in the book cannot be judged.
+fn unknown_version(book: &Table<'_>, file: &str) -> Option<Notice> {
+    let value = book.value("schema")?;
+    let version = value.whole().filter(|version| *version != SCHEMA)?;
+    let message = format!(
+        "this book is written in version {version} of the format, and this program reads version \
+         {SCHEMA}"
+    );
+    let remedy = format!(
+        "use a program that reads it, or write the book by docs/guides/write-a-rule-book.md with \
+         `schema = {SCHEMA}`"
+    );
+    let notice = Notice::error("unknown-schema", message).remedy(remedy);
+    Some(notice.in_file(file).at_line(value.line()))
+}
+
+enum Base {
+    Found(Box<RuleBook>),
+    Faulty(Vec<Notice>),
+    Missing(String, String),
+}
+
+fn base_book(header: &Header, find: &dyn Fn(&str) -> Option<String>, depth: usize) -> Base {
+    let Some(name) = &header.extends else { return Base::Faulty(Vec::new()) };
+    if depth >= DEEPEST {
+        let remedy = "let the lowest book extend none".to_string();
+        return Base::Missing(format!("more than {DEEPEST} books extend one another"), remedy);
+    }
+    if name.ends_with(".toml") {
+        return match find(name).map(|text| parse_at_depth(&text, name, find, depth + 1)) {
+            Some(Ok(book)) => Base::Found(Box::new(book)),
+            Some(Err(faults)) => Base::Faulty(faults),
+            None => Base::Missing(
+                format!("the book to extend cannot be read: {name}"),
+                "name a file beside this one".into(),
+            ),
+        };
+    }
+    match RuleBook::shipped(name) {
+        Some(book) => Base::Found(Box::new(book)),
+        None => {
+            let known = || crate::SHIPPED.iter().map(|(name, _)| *name);
+            let meant = nearest(name, known())
+                .map_or_else(String::new, |meant| format!("did you mean `{meant}`? "));
+            let remedy = format!("{meant}the program comes with {}", ticked(known()));
+            Base::Missing(format!("there is no rule book `{name}` to extend"), remedy)
+        }
+    }
+}
+
+fn read_book(file: &Table<'_>, header: Header, base: Option<RuleBook>) -> RuleBook {
     let sources = file.tables("source");
-    let classes = file.tables("class");
-    let specials = file.tables("special");
+    let class_tables = file.tables("class");
+    let special_tables = file.tables("special");
     check::once_each(&sources, "key");
-    check::once_each(&classes, "name");
-    check::once_each(&specials, "name");
+    check::once_each(&class_tables, "name");
+    check::once_each(&special_tables, "name");
+    let own_classes: Vec<WaterClass> = class_tables.iter().map(read_class).collect();
+    let specials = special_tables.iter().map(read_special);
+    let keys = read_keys(&file.tables("key"), base.as_ref());
+    refuse_missing_parts(file, &class_tables, base.as_ref());
     let rules = Rules {
         sources: sources.iter().map(read_source).collect(),
-        classes: classes.iter().map(read_class).collect(),
-        specials: specials.iter().map(read_special).collect(),
+        classes: base.as_ref().map_or(own_classes.clone(), |base| base.classes().to_vec()),
+        specials: base.iter().flat_map(|base| base.specials.clone()).chain(specials).collect(),
+        values: keys.iter().map(|(fact, key)| (*fact, key.values.clone())).collect(),
     };
-    let waters = file.tables("water");
+    let called = |fact: Fact| keys.get(&fact).map_or(fact.called(), |key| &key.called).to_string();
+    let checks = Checks { values: &rules.values, called: &called, is_overlay: base.is_some() };
     let (strips, outlines) = rules.strips(&file.tables("strip"));
-    for (class, table) in rules.classes.iter().zip(&classes) {
-        check::class(class, table, &outlines);
+    for (nth, class) in rules.classes.iter().enumerate() {
+        checks.class(class, class_tables.get(nth).unwrap_or(file), &outlines);
     }
-    let book_waters: Vec<_> = waters.iter().map(|water| rules.water(water)).collect();
-    check::waters(&rules.classes, &classes, &book_waters, &waters);
-    let sites = file.tables("site");
-    let grounds = file.tables("ground");
-    check::once_each(&sites, "kind");
-    check::once_each(&grounds, "kind");
-    RuleBook {
-        header: file.table("book").map(|book| read_header(&book)).unwrap_or_default(),
-        waters: book_waters,
+    let water_tables = file.tables("water");
+    let waters: Vec<_> = water_tables.iter().map(|water| rules.water(water)).collect();
+    let speak_of_all = base.is_none().then_some(&class_tables[..]);
+    check::waters(&rules.classes, &waters, &water_tables, speak_of_all);
+    let setbacks = rules.setbacks(&file.tables("setback"), &checks);
+    let (site_tables, ground_tables) = (file.tables("site"), file.tables("ground"));
+    check::once_each(&site_tables, "kind");
+    check::once_each(&ground_tables, "kind");
+    let drainage = file.tables("drainage");
+    let book = RuleBook {
+        header,
+        waters,
         strips,
-        sites: sites.iter().map(|site| rules.site(site)).collect(),
-        grounds: grounds.iter().map(|ground| rules.ground(ground)).collect(),
-        setbacks: rules.setbacks(&file.tables("setback")),
+        setbacks,
+        wetlands: file.tables("wetland").iter().map(|table| rules.wetland(table)).collect(),
+        adjustments: file.tables("adjustment").iter().map(|t| rules.adjustment(t)).collect(),
+        crossings: file.tables("crossing").iter().map(|table| rules.crossing(table)).collect(),
+        drainage: drainage.iter().flat_map(|table| rules.drainage(table)).collect(),
+        firelines: file.tables("fireline").iter().map(|table| rules.fireline(table)).collect(),
+        notes: file.tables("note").iter().map(|table| rules.note(table)).collect(),
+        sites: site_tables.iter().map(|site| rules.site(site)).collect(),
+        grounds: ground_tables.iter().map(|ground| rules.ground(ground)).collect(),
         sources: rules.sources,
-        classes: rules.classes,
+        classes: own_classes,
         specials: rules.specials,
+        keys,
+        base: None,
+    };
+    match base {
+        None => book,
+        Some(base) => {
+            check::origins(&book, &base, &water_tables);
+            over(book, base)
+        }
     }
+}
+
+/// What a book that stands alone needs, and one that extends another may not have.
+fn refuse_missing_parts(file: &Table<'_>, classes: &[Table<'_>], base: Option<&RuleBook>) {
+    match (base, classes.first()) {
+        (Some(base), Some(class)) => {
+            let message = format!("the classes are those of `{}`, which it extends", base.name());
+            let remedy = "take the class out, and speak of a class of that book";
+            class.fault("class-of-overlay", message, Some(remedy.into()));
+        }
+        (Some(_), None) => {}
+        (None, _) => {
+            for key in ["class", "water"].iter().filter(|key| !file.has(key)) {
+                file.missing(key);
+            }
+        }
+    }
+}
+
+/// The overlay with all that adds up in one list taken from its base.
+fn over(book: RuleBook, base: RuleBook) -> RuleBook {
+    let mut sites = base.sites.clone();
+    for site in book.sites {
+        match sites.iter_mut().find(|below| below.kind == site.kind) {
+            Some(below) => {
+                below.rings.extend(site.rings);
+                below.rings.sort_by(|one, other| one.distance.0.total_cmp(&other.distance.0));
+            }
+            None => sites.push(site),
+        }
+    }
+    let mut grounds = base.grounds.clone();
+    for ground in book.grounds {
+        match grounds.iter_mut().find(|below| below.kind == ground.kind) {
+            Some(below) => below.rule = stricter(&below.rule, ground.rule),
+            None => grounds.push(ground),
+        }
+    }
+    let drainage = if book.drainage.is_empty() { base.drainage.clone() } else { book.drainage };
+    let cautions = [base.header.cautions.clone(), book.header.cautions].concat();
+    RuleBook {
+        header: Header { cautions, ..book.header },
+        sites,
+        grounds,
+        drainage,
+        crossings: [base.crossings.clone(), book.crossings].concat(),
+        firelines: [base.firelines.clone(), book.firelines].concat(),
+        notes: [base.notes.clone(), book.notes].concat(),
+        sources: [base.sources.clone(), book.sources].concat(),
+        base: Some(Box::new(base)),
+        ..book
+    }
+}
+
+fn stricter(below: &GroundRule, above: GroundRule) -> GroundRule {
+    let retain = match (&below.retain, &above.retain) {
+        (Some(below), Some(above)) => Some(below.with(above)),
+        (one, other) => one.as_ref().or(other.as_ref()).cloned(),
+    };
+    GroundRule { permissions: below.permissions.with(&above.permissions), retain, ..above }
 }
 
 fn read_header(book: &Table<'_>) -> Header {
@@ -78,6 +265,7 @@ fn read_header(book: &Table<'_>) -> Header {
         as_of: book.date("as_of").unwrap_or_default(),
         jurisdiction: text("jurisdiction"),
         cautions: book.texts("cautions"),
+        extends: book.text("extends"),
     }
 }
 
@@ -122,54 +310,111 @@ fn read_special(special: &Table<'_>) -> SpecialWater {
     }
 }
 
+/// The facts of the base and of the book; what the book says of a fact takes the base's place.
+fn read_keys(tables: &[Table<'_>], base: Option<&RuleBook>) -> BTreeMap<Fact, FactKey> {
+    check::once_each(tables, "fact");
+    let mut keys = base.map(|base| base.keys.clone()).unwrap_or_default();
+    for table in tables {
+        let Some(fact) = table.word("fact").and_then(Fact::of_key) else { continue };
+        let is_word = Fact::WORDS.contains(&fact);
+        let values = table.texts("values");
+        if is_word && values.is_empty() {
+            table.missing("values");
+        }
+        if let Some(list) = table.value("values").filter(|_| !is_word) {
+            let message = format!("`{}` is a number and has no list of values", fact.key());
+            list.fault("values-of-number", message, Some("leave `values` out".into()));
+        }
+        let called = table.text("called").unwrap_or_else(|| fact.called().to_string());
+        let about = table.text("about").unwrap_or_default();
+        keys.insert(fact, FactKey { values, called, about });
+    }
+    keys
+}
+
 /// Reads rules, which refer to the names that the book gives.
-struct Rules {
-    sources: Vec<Source>,
-    classes: Vec<WaterClass>,
-    specials: Vec<SpecialWater>,
+pub(crate) struct Rules {
+    pub(crate) sources: Vec<Source>,
+    pub(crate) classes: Vec<WaterClass>,
+    pub(crate) specials: Vec<SpecialWater>,
+    pub(crate) values: Values,
 }
 
 impl Rules {
     fn water(&self, water: &Table<'_>) -> WaterRow {
+        let clause = self.citation(water);
         WaterRow {
             classes: self.class_names(water),
             origin: origin(water),
-            permissions: permissions(water),
-            clause: self.citation(water),
+            permissions: self.permissions(water, &clause).map(|said| said.0).unwrap_or_default(),
+            clause,
+            line: water.line(),
         }
     }
 
-    fn strips(&self, tables: &[Table<'_>]) -> (Vec<StripRow>, Vec<Outline>) {
-        tables.iter().map(|table| self.strip(table)).unzip()
+    fn wetland(&self, wetland: &Table<'_>) -> WetlandRule {
+        let clause = self.citation(wetland);
+        WetlandRule {
+            when: self.when(wetland).0,
+            margin: wetland.length("margin").unwrap_or_default(),
+            permissions: self.permissions(wetland, &clause).map(|said| said.0),
+            retain: self.retention(wetland, &clause).map(|said| said.0),
+            clause,
+        }
     }
 
-    fn strip(&self, strip: &Table<'_>) -> (StripRow, Outline) {
-        let outline = Outline {
-            line: strip.line(),
-            classes: self.class_names(strip),
-            special: self.special_name(strip),
-            number: strip_number(strip),
-            width: strip.length("width"),
-            slope_pct: bounds(strip, "slope_pct", percent),
-            channel_width: bounds(strip, "channel_width", metres),
-        };
-        let rule = StripRule {
-            number: outline.number.unwrap_or_default(),
-            width: outline.width.unwrap_or_default(),
-            measured: measured(strip),
-            permissions: permissions(strip),
-            retain: strip.text("retain"),
-            clause: self.citation(strip),
-        };
-        let row = StripRow {
-            classes: outline.classes.clone(),
-            special: outline.special.clone(),
-            slope_pct: outline.slope_pct.unwrap_or_default(),
-            channel_width: outline.channel_width.unwrap_or_default(),
-            rule,
-            line: outline.line,
-        };
-        (row, outline)
+    fn adjustment(&self, adjustment: &Table<'_>) -> Adjustment {
+        let given = adjustment.which(&["averaged", "reduce_pct", "reduce_by", "least"]);
+        if given.is_empty() {
+            let message = "this adjustment does not say by how much";
+            let remedy = "add `averaged`, `reduce_pct`, `reduce_by` or `least`";
+            adjustment.fault("empty-adjustment", message, Some(remedy.into()));
+        }
+        Adjustment {
+            when: self.when(adjustment).0,
+            averaged: adjustment.flag("averaged").unwrap_or(false),
+            reduce_pct: share(adjustment, "reduce_pct"),
+            reduce_by: adjustment.length("reduce_by"),
+            least: adjustment.length("least"),
+            condition: adjustment.text("condition").unwrap_or_default(),
+            clause: self.citation(adjustment),
+        }
+    }
+
+    fn crossing(&self, crossing: &Table<'_>) -> CrossingRule {
+        CrossingRule {
+            classes: self.class_names(crossing),
+            spacing: crossing.length("spacing"),
+            square: crossing.flag("square").unwrap_or(false),
+            most_fill: crossing.length("most_fill"),
+            condition: crossing.text("condition"),
+            clause: self.citation(crossing),
+        }
+    }
+
+    fn fireline(&self, fireline: &Table<'_>) -> FirelineRule {
+        if fireline.has("times") && !fireline.has("of") {
+            fireline.missing("of");
+        }
+        let of = fireline.word("of").map(|word| match word {
+            "fuel-height" => FireMeasure::FuelHeight,
+            _ => FireMeasure::FlameLength,
+        });
+        FirelineRule {
+            times: fireline.number("times"),
+            of,
+            at_least: fireline.length("at_least").unwrap_or_default(),
+            condition: fireline.text("condition"),
+            clause: self.citation(fireline),
+        }
+    }
+
+    fn note(&self, note: &Table<'_>) -> NoteRule {
+        NoteRule {
+            classes: self.class_names(note),
+            words: note.text("words").unwrap_or_default(),
+            clause: self.citation(note),
+        }
     }
 
     fn site(&self, site: &Table<'_>) -> SiteRule {
@@ -187,44 +432,29 @@ impl Rules {
     }
 
     fn ring(&self, ring: &Table<'_>) -> SiteRingRule {
+        let clause = self.citation(ring);
         SiteRingRule {
             distance: ring.length("distance").unwrap_or_default(),
-            permissions: permissions(ring),
+            permissions: self.permissions(ring, &clause).map(|said| said.0).unwrap_or_default(),
             season: ring.table("season").map(|season| read_season(&season)),
-            retain: ring.text("retain"),
-            clause: self.citation(ring),
+            retain: self.retention(ring, &clause).map(|said| said.0),
+            clause,
         }
     }
 
     fn ground(&self, ground: &Table<'_>) -> GroundRow {
+        let clause = self.citation(ground);
         let rule = GroundRule {
-            permissions: permissions(ground),
-            retain: ground.text("retain"),
-            clause: self.citation(ground),
+            permissions: self.permissions(ground, &clause).map(|said| said.0).unwrap_or_default(),
+            retain: self.retention(ground, &clause).map(|said| said.0),
+            clause,
         };
         GroundRow { kind: ground.word("kind").map_or(ZoneKind::Wet, ground_kind), rule }
     }
 
-    fn setbacks(&self, tables: &[Table<'_>]) -> Vec<Setback> {
-        let setbacks: Vec<_> = tables.iter().map(|table| self.setback(table)).collect();
-        check::setbacks(&setbacks, tables);
-        setbacks
-    }
-
-    fn setback(&self, setback: &Table<'_>) -> Setback {
-        let word = setback.word("operation");
-        Setback {
-            operation: word.and_then(operation).unwrap_or(Operation::Landing),
-            classes: self.class_names(setback),
-            distance: setback.length("distance").unwrap_or_default(),
-            measured: measured(setback),
-            clause: self.citation(setback),
-        }
-    }
-
     /// The classes that a rule holds for. A misspelt one is a fault, and is then taken as what was
     /// meant, so that it does not cause a second fault elsewhere.
-    fn class_names(&self, rule: &Table<'_>) -> Vec<String> {
+    pub(crate) fn class_names(&self, rule: &Table<'_>) -> Vec<String> {
         let Some(list) = rule.value("class") else { return Vec::new() };
         let items = list.items().unwrap_or_default();
         if list.is_list() && items.is_empty() {
@@ -245,7 +475,7 @@ impl Rules {
         names
     }
 
-    fn special_name(&self, rule: &Table<'_>) -> Option<String> {
+    pub(crate) fn special_name(&self, rule: &Table<'_>) -> Option<String> {
         let word = rule.text("special")?;
         let known = || self.specials.iter().map(|special| special.name.as_str());
         if !known().any(|name| name == word) {
@@ -254,20 +484,21 @@ impl Rules {
         Some(word)
     }
 
-    fn citation(&self, rule: &Table<'_>) -> Citation {
-        let source = self.source(rule);
-        let citation = source.map(|source| source.citation.clone()).unwrap_or(Citation {
-            clause: String::new(),
-            source: String::new(),
-            edition: String::new(),
-            page: String::new(),
-            confirmed: Confirmed::Memory,
-        });
+    /// Where a rule comes from, by its own keys.
+    pub(crate) fn citation(&self, rule: &Table<'_>) -> Citation {
+        self.citation_within(rule, &nowhere())
+    }
+
+    /// Where a part of a rule comes from: what it does not say is as in the rule around it.
+    pub(crate) fn citation_within(&self, part: &Table<'_>, around: &Citation) -> Citation {
+        let source = self.source(part).map(|source| source.citation.clone());
+        let under = source.unwrap_or_else(|| around.clone());
         Citation {
-            clause: rule.text("clause").unwrap_or_default(),
-            page: rule.text("page").unwrap_or(citation.page),
-            confirmed: rule.word("confirmed").map_or(citation.confirmed, confirmed),
-            ..citation
+            clause: part.text("clause").unwrap_or_else(|| around.clause.clone()),
+            page: part.text("page").unwrap_or(under.page),
+            confirmed: part.word("confirmed").map_or(under.confirmed, confirmed),
+            source: under.source,
+            edition: under.edition,
         }
     }
 
@@ -280,22 +511,49 @@ impl Rules {
         }
         found
     }
-}
 
-fn strip_number(strip: &Table<'_>) -> Option<u32> {
-    let value = strip.value("number")?;
-    let number = value.whole()?;
-    let fits = u32::try_from(number).ok().filter(|number| (1..=MOST_STRIPS).contains(number));
-    if fits.is_none() {
-        let message = format!("a strip cannot have the number {number}");
-        let remedy = format!("count strips from 1 at the water, to {MOST_STRIPS} at most");
-        value.fault("bad-strip-number", message, Some(remedy));
+    /// The permissions of a rule with their clause; none where it gives none.
+    pub(crate) fn permissions(
+        &self,
+        rule: &Table<'_>,
+        clause: &Citation,
+    ) -> Option<(Permissions, Citation)> {
+        let table = rule.table("permissions")?;
+        let said = |key: &str| match table.peek(key) {
+            Some(schema::UNSAID) => Some(Permission::Limited(UNSAID_CONDITION.into())),
+            _ => table.permission(key),
+        };
+        let others = said(schema::OTHERS);
+        let mut unsaid = Vec::new();
+        let mut permissions = Permissions::closed();
+        for operation in Operation::ALL {
+            match said(operation.word()).or_else(|| others.clone()) {
+                Some(permission) => permissions = permissions.set(operation, permission),
+                None if table.has(operation.word()) || table.has(schema::OTHERS) => {}
+                None => unsaid.push(operation.word()),
+            }
+        }
+        if !unsaid.is_empty() {
+            let message = format!("`permissions` says nothing of {}", ticked(unsaid.into_iter()));
+            let remedy = "name them, or add `others = \"closed\"`, `\"open\"` or `\"unsaid\"`";
+            table.fault("operation-unsaid", message, Some(remedy.into()));
+        }
+        Some((permissions, self.citation_within(&table, clause)))
     }
-    fits
 }
 
-/// The most strips that one water may have. Published rules have three (SCH-4).
-const MOST_STRIPS: u32 = 9;
+/// The condition of what the texts that a book was made from do not say.
+pub(crate) const UNSAID_CONDITION: &str = "not said in the rule as read, confirm first";
+
+fn nowhere() -> Citation {
+    Citation {
+        clause: String::new(),
+        source: String::new(),
+        edition: String::new(),
+        page: String::new(),
+        confirmed: Confirmed::Memory,
+    }
+}
 
 fn origin(rule: &Table<'_>) -> Origin {
     let word = rule.word("origin");
@@ -303,11 +561,19 @@ fn origin(rule: &Table<'_>) -> Origin {
     place.map_or(Origin::Bank, |place| Origin::ALL[place])
 }
 
-fn measured(rule: &Table<'_>) -> Measured {
-    match rule.word("measured") {
-        Some("along-ground") => Measured::AlongGround,
-        _ => Measured::Horizontal,
+/// A share in percent, from 0 to 100.
+pub(crate) fn share(table: &Table<'_>, key: &str) -> Option<f64> {
+    let share = table.number(key)?;
+    if (0.0..=100.0).contains(&share) {
+        return Some(share);
     }
+    let message = format!("`{key}` = {share} is no share in percent");
+    table.value(key)?.fault("bad-number", message, Some("write a number from 0 to 100".into()));
+    None
+}
+
+pub(crate) fn drain(word: &str) -> Drain {
+    if word == "dip" { Drain::Dip } else { Drain::WaterBar }
 }
 
 fn ground_kind(word: &str) -> ZoneKind {
@@ -325,84 +591,4 @@ fn read_season(season: &Table<'_>) -> Season {
         from: season.day("from").unwrap_or_default(),
         to: season.day("to").unwrap_or_default(),
     }
-}
-
-fn permissions(rule: &Table<'_>) -> Permissions {
-    let Some(table) = rule.table("permissions") else { return Permissions::closed() };
-    let others = table.permission(schema::OTHERS);
-    let mut unsaid = Vec::new();
-    let mut permissions = Permissions::closed();
-    for operation in Operation::ALL {
-        let said = table.permission(operation.word());
-        match said.or_else(|| others.clone()) {
-            Some(permission) => permissions = permissions.set(operation, permission),
-            None if table.has(operation.word()) || table.has(schema::OTHERS) => {}
-            None => unsaid.push(operation.word()),
-        }
-    }
-    if !unsaid.is_empty() {
-        let message = format!("`permissions` says nothing of {}", ticked(unsaid.into_iter()));
-        let remedy = "name them, or add `others = \"closed\"` or `others = \"open\"`";
-        table.fault("operation-unsaid", message, Some(remedy.into()));
-    }
-    permissions
-}
-
-fn percent(table: &Table<'_>, key: &str) -> Option<f64> {
-    table.number(key)
-}
-
-fn metres(table: &Table<'_>, key: &str) -> Option<f64> {
-    table.length(key).map(|Metres(metres)| metres)
-}
-
-/// The bounds of a row: without limit where the key is absent, none where they are faulty.
-fn bounds(
-    row: &Table<'_>,
-    key: &str,
-    read: impl Fn(&Table<'_>, &str) -> Option<f64>,
-) -> Option<Bounds> {
-    if !row.has(key) {
-        return Some(Bounds::default());
-    }
-    let table = row.table(key)?;
-    let lower = end(&table, ["at_least", "more_than"], &read);
-    let upper = end(&table, ["at_most", "less_than"], &read);
-    let bounds = Bounds { lower: lower?, upper: upper? };
-    if bounds.is_all() {
-        let message = format!("`{key}` has no bound");
-        let remedy = "add `at_least`, `more_than`, `at_most` or `less_than`, or leave it out";
-        table.fault("no-bound", message, Some(remedy.into()));
-        return None;
-    }
-    if bounds.is_empty() {
-        let message = format!("this row can never hold: no value lies within its `{key}`");
-        let remedy = "the lower bound is to be below the upper one";
-        table.fault("unreachable-row", message, Some(remedy.into()));
-        return None;
-    }
-    Some(bounds)
-}
-
-/// One end of bounds, of which `keys` are the forms with the value and without. The outer option
-/// is none where it is faulty, the inner where it is not given.
-fn end(
-    table: &Table<'_>,
-    keys: [&str; 2],
-    read: impl Fn(&Table<'_>, &str) -> Option<f64>,
-) -> Option<Option<End>> {
-    let given = table.which(&keys);
-    if given.len() == 2 {
-        let message =
-            format!("{} are both given, and one must be left out", ticked(given.into_iter()));
-        table.fault("two-bounds", message, None);
-        return None;
-    }
-    let Some(key) = given.first() else { return Some(None) };
-    let at = read(table, key)?;
-    if at < 0.0 {
-        table.value(key)?.fault("bad-bound", format!("`{key}` = {at} is below 0"), None);
-        return None;
-    }
-    Some(Some(End { at, included: *key == keys[0] }))
 }

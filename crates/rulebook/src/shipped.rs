@@ -3,8 +3,13 @@
 use crate::book::RuleBook;
 
 /// Name and TOML text of every rule book that travels inside the program, in alphabetical order.
-pub const SHIPPED: &[(&str, &str)] =
-    &[("common-practice", include_str!("../books/common-practice.toml"))];
+pub const SHIPPED: &[(&str, &str)] = &[
+    ("common-practice", include_str!("../books/common-practice.toml")),
+    ("kentucky", include_str!("../books/kentucky.toml")),
+    ("minnesota-type", include_str!("../books/minnesota-type.toml")),
+    ("oregon-west", include_str!("../books/oregon-west.toml")),
+    ("washington-east", include_str!("../books/washington-east.toml")),
+];
 
 impl RuleBook {
     /// The shipped book of that name; none if no such book is shipped.

@@ -1,6 +1,6 @@
 //! Whole books: the faulty one, the shipped one, the demo's, and the one of the guide.
 
-use rulebook::{Measured, Origin, RuleBook, Season, WaterFacts, WaterRules};
+use rulebook::{Fact, Measured, Origin, RuleBook, Season, WaterFacts, WaterRules};
 use tract::{Confirmed, Metres, Notice, Operation, Permission, Severity, ZoneKind};
 
 const FAULTY: &str = include_str!("../../../fixtures/rule-books/faulty.toml");
@@ -47,9 +47,9 @@ fn faults_say_what_was_meant() {
         "did you mean `landing`?",
         "did you mean `bank`?",
         "`width` takes a length with its unit, such as `\"50 ft\"`, and this is the text \"50 feet\"",
-        "class `perennial`, strip 1: no row holds for a slope of 20 to under 25 %",
-        "hold for a slope of over 40 to 45 % together",
-        "class `perennial`, special `trout`, strip 2: no row holds for a channel width of exactly 15 ft",
+        "class `perennial`, strip 1: no row holds for a side slope of 20 to under 25 %",
+        "hold for a side slope of over 40 to 45 % together",
+        "class `perennial`, special `trout`, strip 2: no row holds for a stream width of exactly 15 ft",
         "class `perennial`, special `trout` has a strip 2, and none numbered 1",
         "class `pond` has no strip rows",
         "`permissions` says nothing of `equipment`, `skidding`, `road`, `landing`",
@@ -86,7 +86,7 @@ fn an_empty_book_lacks_its_tables() {
 
 fn rules(book: &RuleBook, class: &str, slope_pct: Option<f64>) -> WaterRules {
     let facts = WaterFacts { slope_pct, ..WaterFacts::of_class(class) };
-    book.strips(&facts).unwrap()
+    book.rules_on_any_slope(&facts).unwrap_or_else(|faults| panic!("{}", words(&faults)))
 }
 
 fn clauses(rules: &WaterRules) -> Vec<&str> {
@@ -117,9 +117,9 @@ fn every_slope_finds_exactly_one_row_of_each_strip() {
                 for (nth, strip) in strips.iter().enumerate() {
                     assert_eq!(strip.number as usize, nth + 1);
                     let holds = book.strip_rows().iter().filter(|row| {
-                        row.classes.contains(&class.name)
-                            && row.rule.number == strip.number
-                            && row.slope_pct.contains(slope)
+                        row.when.classes.contains(&class.name)
+                            && row.number == strip.number
+                            && row.when.bounds(Fact::SlopePct).contains(slope)
                     });
                     assert_eq!(holds.count(), 1, "{} at {slope} %", class.name);
                 }
@@ -131,7 +131,7 @@ fn every_slope_finds_exactly_one_row_of_each_strip() {
 #[test]
 fn a_slope_that_is_not_known_takes_the_widest_and_strictest_and_says_so() {
     let unknown = rules(&hollow_fork(), "perennial", None);
-    let widths: Vec<f64> = unknown.strips.iter().map(|strip| strip.width.0).collect();
+    let widths: Vec<f64> = unknown.strips.iter().map(|strip| strip.width.widest().0).collect();
     assert_eq!(widths, [Metres::from_feet(35.0).0, Metres::from_feet(100.0).0]);
     let outer = &unknown.strips[1];
     assert_eq!(outer.permissions.of(Operation::Skidding), &Permission::Closed);
@@ -144,7 +144,8 @@ fn a_slope_that_is_not_known_takes_the_widest_and_strictest_and_says_so() {
 
 #[test]
 fn a_class_that_the_book_does_not_have_is_an_error_that_names_those_it_has() {
-    let fault = hollow_fork().strips(&WaterFacts::of_class("torrent")).unwrap_err();
+    let fault = hollow_fork().rules(&WaterFacts::of_class("torrent")).unwrap_err();
+    let fault = &fault[0];
     let words = fault.to_string();
     assert_eq!(fault.severity, Severity::Error);
     for said in
@@ -161,7 +162,7 @@ fn common_practice_is_fifty_feet_on_lasting_and_seasonal_water() {
         let rules = rules(&book, class, None);
         assert_eq!(rules.strips.len(), 1, "{class}");
         let strip = &rules.strips[0];
-        assert_eq!(strip.width, Metres::from_feet(50.0));
+        assert_eq!(strip.width.widest(), Metres::from_feet(50.0));
         assert_eq!(strip.measured, Measured::Horizontal);
         assert_eq!(strip.permissions.of(Operation::Equipment), &Permission::Closed);
         assert_eq!(strip.clause.confirmed, Confirmed::CommonPractice);
@@ -178,11 +179,11 @@ fn every_value_of_the_demo_book_says_that_it_is_invented() {
     let clauses = book
         .strip_rows()
         .iter()
-        .map(|row| &row.rule.clause)
+        .map(|row| &row.clause)
         .chain(book.waters().iter().map(|water| &water.clause))
         .chain(book.sites().iter().flat_map(|site| &site.rings).map(|ring| &ring.clause))
         .chain(book.grounds().iter().map(|ground| &ground.rule.clause))
-        .chain(book.setbacks().iter().map(|setback| &setback.clause));
+        .chain(book.setback_rows().iter().map(|setback| &setback.clause));
     for clause in clauses {
         assert_eq!(clause.confirmed, Confirmed::Invented, "{clause:?}");
     }
@@ -219,10 +220,10 @@ fn the_page_shows_every_class_clause_condition_and_flag() {
         assert!(page.contains(&class.name));
     }
     for row in book.strip_rows() {
-        assert!(page.contains(&row.rule.clause.clause));
-        assert!(row.rule.retain.iter().all(|retain| page.contains(retain.as_str())));
+        assert!(page.contains(&row.clause.clause));
+        assert!(row.retain.iter().all(|retain| page.contains(&retain.words())));
         for operation in Operation::ALL {
-            if let Permission::Limited(condition) = row.rule.permissions.of(operation) {
+            if let Permission::Limited(condition) = row.permissions.of(operation) {
                 assert!(page.contains(condition.as_str()), "{condition}");
             }
         }
@@ -254,19 +255,22 @@ fn the_book_of_the_guide_is_sound_and_says_what_the_guide_says() {
         .unwrap_or_else(|faults| panic!("{}", words(&faults)));
     let gentle = rules(&book, "creek", Some(35.0));
     assert_eq!(gentle.origin, Origin::OrdinaryHighWater);
-    assert_eq!(gentle.strips[0].width, Metres::from_feet(50.0));
+    assert_eq!(gentle.strips[0].width.widest(), Metres::from_feet(50.0));
     assert_eq!(gentle.strips[0].measured, Measured::AlongGround);
-    assert_eq!(rules(&book, "creek", Some(35.1)).strips[0].width, Metres::from_feet(100.0));
+    assert_eq!(
+        rules(&book, "creek", Some(35.1)).strips[0].width.widest(),
+        Metres::from_feet(100.0)
+    );
     assert!(rules(&book, "draw", None).strips.is_empty());
     let trout = WaterFacts { special: vec!["trout".into()], ..WaterFacts::of_class("creek") };
-    assert_eq!(book.strips(&trout).unwrap().strips[0].width, Metres::from_feet(120.0));
+    assert_eq!(book.rules(&trout).unwrap().strips[0].width.widest(), Metres::from_feet(120.0));
 }
 
 #[test]
 fn a_book_can_be_given_as_json() {
     let json = serde_json::to_value(hollow_fork()).unwrap();
     assert_eq!(json["header"]["name"], "hollow-fork");
-    assert_eq!(json["strips"][1]["slope_pct"]["upper"]["at"], 20.0);
+    assert_eq!(json["strips"][1]["when"]["numbers"]["slope_pct"]["upper"]["at"], 20.0);
 }
 
 #[test]
@@ -287,7 +291,8 @@ fn a_damaged_book_is_read_or_refused_with_lines() {
     for text in shortened.chain(without_line) {
         match RuleBook::parse(&text, "damaged.toml") {
             Ok(book) => {
-                let answers = |class: &str| book.strips(&WaterFacts::of_class(class)).is_ok();
+                let answers =
+                    |class: &str| book.rules_on_any_slope(&WaterFacts::of_class(class)).is_ok();
                 assert!(book.classes().iter().all(|class| answers(&class.name)));
             }
             Err(faults) => assert!(faults.iter().all(|fault| fault.line.is_some())),

@@ -50,9 +50,11 @@ mod keys;
 mod words;
 
 pub use keys::{Key, Keys, Need, Takes};
-pub use words::{OPERATIONS, is_date, is_day, length, nearest, operation, permission, ticked};
+pub use words::{
+    OPERATIONS, area, is_date, is_day, length, nearest, operation, permission, ticked,
+};
 
-use crate::{Metres, Notice, Permission};
+use crate::{Metres, Notice, Permission, SquareMetres};
 use std::cell::RefCell;
 use std::ops::Range;
 use toml::Spanned;
@@ -288,6 +290,11 @@ impl<'d> Table<'d> {
         self.value(name)?.length()
     }
 
+    /// The area of a key.
+    pub fn area(&self, name: &str) -> Option<SquareMetres> {
+        self.value(name)?.area()
+    }
+
     /// The day of a key, `MM-DD`.
     pub fn day(&self, name: &str) -> Option<String> {
         self.value(name)?.day()
@@ -368,6 +375,12 @@ impl<'d> Value<'d> {
     /// Whether the value is a list.
     pub fn is_list(&self) -> bool {
         matches!(self.value.get_ref(), DeValue::Array(_))
+    }
+
+    /// Whether the value is a table that has the key.
+    pub fn has(&self, name: &str) -> bool {
+        let table = self.value.get_ref().as_table();
+        table.is_some_and(|table| table.keys().any(|key| key.get_ref() == name))
     }
 
     fn wrong(&self, takes: &Takes) {
@@ -457,6 +470,11 @@ impl<'d> Value<'d> {
     /// The length.
     pub fn length(&self) -> Option<Metres> {
         self.read(Takes::Length, |value| value.as_str().and_then(length))
+    }
+
+    /// The area.
+    pub fn area(&self) -> Option<SquareMetres> {
+        self.read(Takes::Area, |value| value.as_str().and_then(area))
     }
 
     /// The day of the year, `MM-DD`.

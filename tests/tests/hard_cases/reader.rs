@@ -17,6 +17,7 @@ pub const MIDDLE: [f64; 2] = [-122.842, 46.954];
 
 /// A book without classes.
 pub const BOOK_HEAD: &str = r#"[book]
+schema = 1
 name = "cases"
 title = "Widths of the cases (invented)"
 edition = "1"

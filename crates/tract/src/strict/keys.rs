@@ -19,6 +19,8 @@ pub enum Takes {
     Flag,
     /// A length with its unit, as a text: see [`length`](super::length).
     Length,
+    /// An area with its unit, as a text: see [`area`](super::area).
+    Area,
     /// A day of the year, as the text `"MM-DD"`.
     Day,
     /// A date, as the text `"YYYY-MM-DD"`.
@@ -48,6 +50,7 @@ impl Takes {
             Self::Whole => "a whole number".into(),
             Self::Flag => "`true` or `false`".into(),
             Self::Length => "a length with its unit, such as `\"50 ft\"`".into(),
+            Self::Area => "an area with its unit, such as `\"10 ac\"`".into(),
             Self::Day => "a day as `\"MM-DD\"`".into(),
             Self::Date => "a date as `\"YYYY-MM-DD\"`".into(),
             Self::LonLat => "a place as `[longitude, latitude]`".into(),

@@ -1,7 +1,7 @@
 //! What texts in a file say: lengths, permissions, operations, days, and words near to others.
 
 use crate::measure::METRES_PER_FOOT;
-use crate::{Metres, Operation, Permission};
+use crate::{Metres, Operation, Permission, SquareMetres};
 
 /// The length that a text such as `35 ft` says; none if it is not a length.
 ///
@@ -31,6 +31,29 @@ pub fn length(text: &str) -> Option<Metres> {
         _ => return None,
     };
     Some(Metres(number * metres_per_unit))
+}
+
+/// The area that a text such as `10 ac` says; none if it is not an area.
+///
+/// Units: `ac`, `ha`. Never negative.
+///
+/// ```
+/// use tract::strict::area;
+/// use tract::SquareMetres;
+/// assert_eq!(area("10 ac"), Some(SquareMetres::from_acres(10.0)));
+/// assert_eq!(area("5 ha"), Some(SquareMetres(50_000.0)));
+/// assert_eq!(area("5"), None);
+/// ```
+pub fn area(text: &str) -> Option<SquareMetres> {
+    let text = text.trim();
+    let digits = text.find(|letter: char| !letter.is_ascii_digit() && letter != '.')?;
+    let (number, unit) = text.split_at(digits);
+    let number: f64 = number.parse().ok()?;
+    match unit.trim_start() {
+        "ac" => Some(SquareMetres::from_acres(number)),
+        "ha" => Some(SquareMetres(number * 10_000.0)),
+        _ => None,
+    }
 }
 
 /// Feet in one mile.
