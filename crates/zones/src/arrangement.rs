@@ -55,11 +55,10 @@ pub(crate) fn dissolve(
     rings: &Rings,
     mut kind_of: impl FnMut(&[u32]) -> Option<usize>,
 ) -> Result<Vec<Ground>, Tangle> {
-    let first = rings.knots.first().copied().unwrap_or_default();
     if rings.ends.is_empty() {
         return Ok(Vec::new());
     }
-    let noded = Noded::new(rings).ok_or(Tangle { at: first })?;
+    let noded = Noded::new(rings);
     let graph = Graph::new(&noded)?;
     let mut faces = Faces::new(&graph);
     faces.wind(&graph, &noded)?;
@@ -127,7 +126,7 @@ impl Graph {
         let knots = &noded.rings.knots;
         let count = range.len() - 1;
         let met = |nth: usize| noded.meets[range.start + nth];
-        let splits = |nth: usize| noded.within.get(&((range.start + nth) as u32));
+        let splits = |nth: usize| noded.within((range.start + nth) as u32);
         let first = (0..count).find(|&nth| met(nth));
         let least = || (0..count).min_by_key(|&nth| knots[range.start + nth]).unwrap_or(0);
         let begin = first.unwrap_or_else(least);
@@ -135,7 +134,7 @@ impl Graph {
         self.knots.push(knots[range.start + begin]);
         for step in 0..count {
             let nth = (begin + step) % count;
-            for &knot in splits(nth).into_iter().flatten() {
+            for &knot in splits(nth) {
                 self.push_distinct(start, knot);
                 start = self.end_path(start, label, single, loose);
             }

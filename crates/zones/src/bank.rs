@@ -132,8 +132,7 @@ impl Bank {
             };
             return self.chains.iter().enumerate().map(all).collect();
         };
-        let sought =
-            AABB::from_corners([window.west, window.south], [window.east, window.north]);
+        let sought = AABB::from_corners([window.west, window.south], [window.east, window.north]);
         let mut runs: Vec<RunId> =
             self.index.locate_in_envelope_intersecting(&sought).map(|found| found.data).collect();
         runs.sort_unstable();

@@ -46,17 +46,35 @@ pub(crate) fn cross(a: Knot, b: Knot, c: Knot) -> i64 {
     ux * vy - uy * vx
 }
 
-/// Whether `at` lies on the edge `a b` for the engine: strictly between its ends and less than
-/// about half a millimetre off its line. Such a point becomes a vertex of the edge.
+/// Whether the edge `a b` passes the cell around `at`: all places nearer than half a millimetre
+/// to it east and north, or just half a millimetre west or south.
 #[inline]
-pub(crate) fn lies_on(at: Knot, a: Knot, b: Knot, cross_at: i64) -> bool {
-    let (dx, dy) = b.minus(a);
-    if 2 * cross_at.abs() > dx.abs().max(dy.abs()) {
+pub(crate) fn passes_cell(at: Knot, a: Knot, b: Knot) -> bool {
+    // Seen from the centre of the cell, the edge eastward.
+    let ((px, py), (qx, qy)) =
+        if a.x <= b.x { (a.minus(at), b.minus(at)) } else { (b.minus(at), a.minus(at)) };
+    if 2 * px >= 1 || 2 * qx < -1 || 2 * py.min(qy) >= 1 || 2 * py.max(qy) < -1 {
         return false;
     }
-    let (px, py) = at.minus(a);
-    let along = px * dx + py * dy;
-    along > 0 && along < dx * dx + dy * dy
+    let (dx, dy) = (qx - px, qy - py);
+    if dx == 0 || dy == 0 {
+        return true;
+    }
+    // Twice the cross products of the edge with the corners of the cell; far ones do not matter.
+    let middle = (py * dx - px * dy).clamp(-(1 << 40), 1 << 40) * -2;
+    let corner = |east: i64, north: i64| (middle + dx * north - dy * east).signum();
+    let (upper_left, upper_right) = (corner(-1, 1), corner(1, 1));
+    let (lower_left, lower_right) = (corner(-1, -1), corner(1, -1));
+    // A corner that is touched alone belongs to the cell only on its west and south sides.
+    if upper_left == 0 {
+        return dy < 0;
+    }
+    if upper_right == 0 {
+        return dy > 0;
+    }
+    upper_left != upper_right
+        || lower_left != upper_left
+        || (lower_right != 0 && lower_right != lower_left)
 }
 
 /// The grid point nearest to where the edges `a b` and `c d` cross. They must cross properly.
@@ -181,6 +199,30 @@ mod tests {
         assert_eq!(cross(a, b, knot(0, 0)), 0);
         assert!(cross(a, b, knot(0, 1)) > 0);
         assert!(cross(a, b, knot(1, 0)) < 0);
+    }
+
+    #[test]
+    fn an_edge_passes_the_cells_that_it_has_a_point_in() {
+        // By sampling the edge finely: a cell holds its west and south sides, not the others.
+        for (a, b) in [((0, 0), (7, 3)), ((0, 0), (5, 5)), ((0, 4), (4, 0)), ((2, 0), (-6, 2))] {
+            let (a, b) = (knot(a.0, a.1), knot(b.0, b.1));
+            let (dx, dy) = b.minus(a);
+            // All corners of cells on these edges are at multiples of 1/840 of their length.
+            let passed = |at: Knot| {
+                (0..=840 * 4).any(|nth| {
+                    let x = 2 * (i64::from(a.x - at.x) * 3360 + dx * nth);
+                    let y = 2 * (i64::from(a.y - at.y) * 3360 + dy * nth);
+                    (-3360..3360).contains(&x) && (-3360..3360).contains(&y)
+                })
+            };
+            for x in -8..9 {
+                for y in -2..7 {
+                    let at = knot(x, y);
+                    assert_eq!(passes_cell(at, a, b), passed(at), "{a:?} {b:?} {at:?}");
+                    assert_eq!(passes_cell(at, b, a), passed(at), "{b:?} {a:?} {at:?}");
+                }
+            }
+        }
     }
 
     #[test]

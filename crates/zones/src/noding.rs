@@ -1,35 +1,60 @@
 //! Noding: every ring gets a vertex wherever it meets another, so that rings share vertices and
 //! never cross between them.
 //!
-//! Snap rounding on the millimetre grid: crossings become the nearest grid point, and an edge that
-//! runs within half a cell of a vertex is drawn through it. Edges that were bent are looked at
-//! again, beside those that came near them before, until nothing new is found. What is found in a
-//! round is applied at its end, so the outcome does not depend on the order of the rings.
+//! Snap rounding on the millimetre grid. A cell of the grid is hot if a vertex or a crossing lies
+//! in it; every edge is drawn through the centres of all hot cells that it passes. Edges so drawn
+//! meet only at such centres, and stray from their straight line by less than a millimetre.
+//! Because it is the straight line that counts, no edge strays twice, and the outcome does not
+//! depend on the order of the rings.
+//! (Guibas and Marimont, Rounding arrangements dynamically, 1998: memory.)
 
-use crate::lattice::{Extent, Knot, cross, crossing, lies_on};
+use crate::lattice::{Extent, Knot, cross, crossing, passes_cell};
 use crate::rings::Rings;
-use rustc_hash::FxHashMap;
 
 /// Rings with their meeting points.
 pub(crate) struct Noded<'a> {
     pub(crate) rings: &'a Rings,
     /// Whether the knot of that index meets another ring, or another part of its own.
     pub(crate) meets: Vec<bool>,
-    /// Vertices to be put into an edge (named by the index of its first knot), in order.
-    pub(crate) within: FxHashMap<u32, Vec<Knot>>,
+    within: Within,
     bins: Bins,
-    /// Pairs of edges of different pieces that cross or come within [`STRAY_MM`], lesser first.
-    near: Vec<(u32, u32)>,
 }
 
-/// Parts stray from the straight edge by less than half of this, millimetres: edges farther apart
-/// do not come to meet.
-const STRAY_MM: i32 = 6;
+/// Vertices put into edges. An edge goes by the index of its first knot.
+#[derive(Default)]
+struct Within {
+    knots: Vec<Knot>,
+    /// Where those of each edge end; they begin where those of the edge before end.
+    ends: Vec<u32>,
+}
 
-/// Rounds after which noding gives up; two or three are usual.
-const MOST_ROUNDS: usize = 40;
+impl Within {
+    /// From pairs of edge and vertex, sorted by edge.
+    fn of(rings: &Rings, pairs: &[(u32, Knot)]) -> Self {
+        let mut ends = Vec::with_capacity(rings.knots.len());
+        let mut end = 0;
+        for edge in 0..rings.knots.len() as u32 {
+            while pairs.get(end).is_some_and(|pair| pair.0 == edge) {
+                end += 1;
+            }
+            ends.push(end as u32);
+        }
+        Self { knots: pairs.iter().map(|&(_, knot)| knot).collect(), ends }
+    }
 
-/// A run of edges that heads into one quarter of the compass: it cannot meet itself.
+    #[inline]
+    fn of_edge(&self, edge: u32) -> &[Knot] {
+        let start = edge.checked_sub(1).map_or(0, |before| self.ends[before as usize]);
+        &self.knots[start as usize..self.ends[edge as usize] as usize]
+    }
+}
+
+/// Two edges that pass one cell are no farther apart than its diagonal; a little more is looked
+/// at, millimetres.
+const REACH_MM: i32 = 2;
+
+/// A run of edges that heads into one quarter of the compass: none of them passes the cell of a
+/// vertex or crossing of another, but for the vertices that they share.
 #[derive(Debug, Clone, Copy)]
 struct Piece {
     first: u32,
@@ -106,7 +131,7 @@ impl Bins {
         };
         bins.cells = Buckets::fill(columns * rows, |put| {
             for (nth, piece) in bins.pieces.iter().enumerate() {
-                bins.each_cell(&piece.extent.grown(STRAY_MM), |cell| put(cell, nth as u32));
+                bins.each_cell(&piece.extent.grown(REACH_MM), |cell| put(cell, nth as u32));
             }
         });
         bins.lines = Buckets::fill(rows, |put| {
@@ -170,334 +195,220 @@ fn cut_into_pieces(rings: &Rings) -> Vec<Piece> {
     pieces
 }
 
-/// An edge, or a part of one between two of its vertices.
-#[derive(Clone, Copy)]
+/// A part of an edge between two of its vertices.
 struct Part {
-    edge: u32,
     from: Knot,
     to: Knot,
-    /// Whether the ends are those of the edge.
-    at_start: bool,
-    at_end: bool,
 }
 
-impl Part {
-    fn extent(&self) -> Extent {
-        Extent::of(&[self.from, self.to])
-    }
-
-    /// The index of the knot at the part's beginning, or end, if it is one of the ring.
-    fn index(&self, end: bool) -> Option<u32> {
-        match end {
-            false => self.at_start.then_some(self.edge),
-            true => self.at_end.then_some(self.edge + 1),
-        }
-    }
+/// An edge by the index of its first knot, and its ends.
+#[derive(Clone, Copy)]
+struct Edge {
+    first: u32,
+    from: Knot,
+    to: Knot,
 }
 
-/// Whether two cross products say that both ends of an edge lie on one side, beyond `far`.
+/// Whether both ends of an edge lie on one side of the line `a b`, too far to pass a cell with it.
 #[inline]
-fn apart(one: i64, other: i64, far: i64) -> bool {
+fn apart(a: Knot, b: Knot, one: Knot, other: Knot) -> bool {
+    let (dx, dy) = b.minus(a);
+    // A cross product with the edge is the distance times its length, at most 1.42 times this.
+    let far = i64::from(REACH_MM) * dx.abs().max(dy.abs()) * 3 / 2;
+    let (one, other) = (cross(a, b, one), cross(a, b, other));
     (one > far && other > far) || (one < -far && other < -far)
 }
 
-/// A cross product with the edge `a b` that means a distance of 0.7 to 1 mm.
-#[inline]
-fn reach(a: Knot, b: Knot) -> i64 {
-    let (dx, dy) = b.minus(a);
-    dx.abs().max(dy.abs())
-}
-
-/// Whether two edges stay clear of each other even if their parts stray.
-#[inline]
-fn far_apart(a: Knot, b: Knot, c: Knot, d: Knot) -> bool {
-    apart(cross(a, b, c), cross(a, b, d), stray(a, b))
-        || apart(cross(c, d, a), cross(c, d, b), stray(c, d))
-}
-
-/// A cross product with the edge `a b` that means a distance of [`STRAY_MM`] to half as much more.
-#[inline]
-fn stray(a: Knot, b: Knot) -> i64 {
-    i64::from(STRAY_MM) * reach(a, b) * 3 / 2
-}
-
-/// What a round finds.
+/// What is found of the hot cells that edges pass.
 #[derive(Default)]
 struct Found {
     within: Vec<(u32, Knot)>,
     meets: Vec<u32>,
+    /// Pairs of edges that are near each other.
+    near: Vec<(u32, u32)>,
 }
 
 impl Found {
-    /// Looks at two parts. `neighbours` share the vertex at the end of the first.
+    /// Looks at two edges that are near each other.
     #[inline]
-    fn look(&mut self, one: Part, two: Part, neighbours: bool) {
+    fn look(&mut self, one: Edge, two: Edge) {
+        self.near.push((one.first, two.first));
+        for end in [false, true] {
+            self.look_at_end(one, end, two);
+            self.look_at_end(two, end, one);
+        }
         let (a, b, c, d) = (one.from, one.to, two.from, two.to);
-        let (to_c, to_d) = (cross(a, b, c), cross(a, b, d));
-        let (to_a, to_b) = (cross(c, d, a), cross(c, d, b));
-        if apart(to_c, to_d, reach(a, b)) || apart(to_a, to_b, reach(c, d)) {
-            return;
-        }
-        if neighbours {
-            let folds = self.vertex_on(a, one.index(false), two, to_a)
-                | self.vertex_on(d, two.index(true), one, to_d);
-            if folds {
-                self.meets.extend(one.index(true));
-            }
-            return;
-        }
-        let near = self.vertex_on(c, two.index(false), one, to_c)
-            | self.vertex_on(d, two.index(true), one, to_d)
-            | self.vertex_on(a, one.index(false), two, to_a)
-            | self.vertex_on(b, one.index(true), two, to_b);
         let opposite = |x: i64, y: i64| (x > 0 && y < 0) || (x < 0 && y > 0);
-        if !near && opposite(to_c, to_d) && opposite(to_a, to_b) {
+        if opposite(cross(a, b, c), cross(a, b, d)) && opposite(cross(c, d, a), cross(c, d, b)) {
             let at = crossing(a, b, c, d);
             self.put(one, at);
             self.put(two, at);
         }
     }
 
-    /// Whether the vertex `at` (of index `nth` among the knots, if it is one) lies on `part` or is
-    /// one of its ends; notes what follows from it.
+    /// Looks whether `other` passes the cell of the first or the last knot of an edge.
     #[inline]
-    fn vertex_on(&mut self, at: Knot, nth: Option<u32>, part: Part, side: i64) -> bool {
-        if at == part.from || at == part.to {
-            self.meets.extend(nth);
-            self.meets.extend(part.index(at == part.to));
-            return true;
+    fn look_at_end(&mut self, edge: Edge, end: bool, other: Edge) {
+        let nth = edge.first + u32::from(end);
+        let at = if end { edge.to } else { edge.from };
+        if at == other.from || at == other.to {
+            // Neighbours share a knot without meeting.
+            let theirs = other.first + u32::from(at == other.to);
+            if theirs != nth {
+                self.meets.extend([nth, theirs]);
+            }
+        } else if passes_cell(at, other.from, other.to) {
+            self.meets.push(nth);
+            self.within.push((other.first, at));
         }
-        if lies_on(at, part.from, part.to, side) {
-            self.meets.extend(nth);
-            self.within.push((part.edge, at));
-            return true;
-        }
-        false
     }
 
-    /// Puts a vertex into a part, or notes that it is one of its ends.
-    fn put(&mut self, part: Part, at: Knot) {
-        if at == part.from || at == part.to {
-            self.meets.extend(part.index(at == part.to));
+    /// Puts a vertex into an edge, or notes that it is one of its ends.
+    fn put(&mut self, edge: Edge, at: Knot) {
+        if at == edge.from || at == edge.to {
+            self.meets.push(edge.first + u32::from(at == edge.to));
         } else {
-            self.within.push((part.edge, at));
+            self.within.push((edge.first, at));
         }
     }
 }
 
 impl<'a> Noded<'a> {
-    /// Nodes all rings. `None` if it does not settle.
-    pub(crate) fn new(rings: &'a Rings) -> Option<Self> {
-        let bins = Bins::new(rings);
+    /// Nodes all rings.
+    pub(crate) fn new(rings: &'a Rings) -> Self {
         let mut noded = Self {
             rings,
             meets: vec![false; rings.knots.len()],
-            within: FxHashMap::default(),
-            bins,
-            near: Vec::new(),
+            within: Within::default(),
+            bins: Bins::new(rings),
         };
-        let mut found = noded.first_look();
-        for _ in 0..MOST_ROUNDS {
-            let changed = noded.apply(&found);
-            if changed.is_empty() {
-                noded.close_flags();
-                return Some(noded);
-            }
-            found = noded.look_again(&changed);
+        let Found { mut within, meets, near } = noded.look_at_pairs();
+        meets.iter().for_each(|&nth| noded.meets[nth as usize] = true);
+        within.sort_unstable();
+        within.dedup();
+        noded.within = Within::of(rings, &within);
+        // The cells of crossings are passed by others too.
+        within.extend(noded.look_at_crossings(&near));
+        within.sort_unstable();
+        within.dedup();
+        for group in within.chunk_by_mut(|one, two| one.0 == two.0) {
+            let Edge { from, to, .. } = noded.edge(group[0].0);
+            let (dx, dy) = to.minus(from);
+            group.sort_unstable_by_key(|(_, at)| {
+                let (px, py) = at.minus(from);
+                (px * dx + py * dy, px * dy - py * dx)
+            });
         }
-        None
+        noded.within = Within::of(rings, &within);
+        noded.close_flags();
+        noded
     }
 
-    /// Every pair of edges that may meet; keeps the pairs that are near each other.
-    fn first_look(&mut self) -> Found {
+    /// The vertices put into an edge, in order along it.
+    #[inline]
+    pub(crate) fn within(&self, edge: u32) -> &[Knot] {
+        self.within.of_edge(edge)
+    }
+
+    fn edge(&self, first: u32) -> Edge {
+        let knots = &self.rings.knots;
+        Edge { first, from: knots[first as usize], to: knots[first as usize + 1] }
+    }
+
+    /// Looks at every pair of edges that may pass one cell.
+    fn look_at_pairs(&self) -> Found {
         let mut found = Found::default();
-        let mut near = Vec::new();
         let bins = &self.bins;
         for row in 0..bins.rows {
             for column in 0..bins.columns {
                 let here = bins.cells.of(row * bins.columns + column);
                 for (nth, &one) in here.iter().enumerate() {
                     let one = bins.pieces[one as usize];
-                    let reach = one.extent.grown(STRAY_MM);
+                    let reach = one.extent.grown(REACH_MM);
                     for &two in &here[nth + 1..] {
                         let two = bins.pieces[two as usize];
                         if !reach.meets(&two.extent) {
                             continue;
                         }
                         // A pair that shares several cells is looked at in the first of them.
-                        let first_column = bins.column(reach.west.max(two.extent.west - STRAY_MM));
-                        let first_row = bins.row(reach.south.max(two.extent.south - STRAY_MM));
+                        let first_column = bins.column(reach.west.max(two.extent.west - REACH_MM));
+                        let first_row = bins.row(reach.south.max(two.extent.south - REACH_MM));
                         if (first_column, first_row) == (column, row) {
-                            self.look_at_pieces(&one, &two, &mut found, &mut near);
+                            self.look_at_pieces(&one, &two, &mut found);
                         }
                     }
                 }
             }
         }
-        self.near = near;
         found
     }
 
-    fn look_at_pieces(
-        &self,
-        one: &Piece,
-        two: &Piece,
-        found: &mut Found,
-        pairs: &mut Vec<(u32, u32)>,
-    ) {
-        let knots = &self.rings.knots;
-        let near_two = two.extent.grown(STRAY_MM);
+    fn look_at_pieces(&self, one: &Piece, two: &Piece, found: &mut Found) {
+        let near_two = two.extent.grown(REACH_MM);
         for i in one.first..one.end {
-            let (a, b) = (knots[i as usize], knots[i as usize + 1]);
-            let extent = Extent::of(&[a, b]);
+            let first = self.edge(i);
+            let extent = Extent::of(&[first.from, first.to]);
             if !near_two.meets(&extent) {
                 continue;
             }
-            let around = extent.grown(STRAY_MM);
+            let around = extent.grown(REACH_MM);
             for j in two.first..two.end {
-                let (c, d) = (knots[j as usize], knots[j as usize + 1]);
-                if !around.meets(&Extent::of(&[c, d])) || far_apart(a, b, c, d) {
-                    continue;
+                let second = self.edge(j);
+                if around.meets(&Extent::of(&[second.from, second.to]))
+                    && !apart(first.from, first.to, second.from, second.to)
+                    && !apart(second.from, second.to, first.from, first.to)
+                {
+                    found.look(first, second);
                 }
-                let (first, second) = if i < j {
-                    (whole(i, a, b), whole(j, c, d))
-                } else {
-                    (whole(j, c, d), whole(i, a, b))
-                };
-                pairs.push((first.edge, second.edge));
-                found.look(first, second, first.edge + 1 == second.edge);
             }
         }
+    }
+
+    /// The vertices put into one edge of a pair whose cells the other passes too.
+    fn look_at_crossings(&self, near: &[(u32, u32)]) -> Vec<(u32, Knot)> {
+        let mut more = Vec::new();
+        let mut look = |from: u32, at: u32| {
+            let edge = self.edge(at);
+            let passed = self.within(from).iter().filter(|&&knot| {
+                knot != edge.from && knot != edge.to && passes_cell(knot, edge.from, edge.to)
+            });
+            more.extend(passed.map(|&knot| (at, knot)));
+        };
+        for &(one, two) in near {
+            look(one, two);
+            look(two, one);
+        }
+        more
     }
 
     /// The parts of an edge between its vertices.
-    fn parts(&self, edge: u32) -> impl Iterator<Item = Part> + '_ {
-        let within = self.within.get(&edge).map_or(&[] as &[Knot], Vec::as_slice);
-        let from = self.rings.knots[edge as usize];
-        let to = self.rings.knots[edge as usize + 1];
+    fn parts(&self, first: u32) -> impl Iterator<Item = Part> + '_ {
+        let within = self.within(first);
+        let Edge { from, to, .. } = self.edge(first);
         let starts = std::iter::once(from).chain(within.iter().copied());
         let ends = within.iter().copied().chain(std::iter::once(to));
-        let last = within.len();
-        starts.zip(ends).enumerate().map(move |(nth, (from, to))| Part {
-            edge,
-            from,
-            to,
-            at_start: nth == 0,
-            at_end: nth == last,
-        })
+        starts.zip(ends).map(|(from, to)| Part { from, to })
     }
 
-    /// Applies what was found; returns the edges that got a new vertex.
-    fn apply(&mut self, found: &Found) -> Vec<u32> {
-        for &nth in &found.meets {
-            self.meets[nth as usize] = true;
-        }
-        let mut news = found.within.clone();
-        news.sort_unstable();
-        news.dedup();
-        let mut changed = Vec::new();
-        for group in news.chunk_by(|one, two| one.0 == two.0) {
-            let edge = group[0].0;
-            let from = self.rings.knots[edge as usize];
-            let (dx, dy) = self.rings.knots[edge as usize + 1].minus(from);
-            let along = |at: &Knot| {
-                let (px, py) = at.minus(from);
-                (px * dx + py * dy, px * dy - py * dx)
-            };
-            let within = self.within.entry(edge).or_default();
-            let before = within.len();
-            for &(_, at) in group {
-                if !within.contains(&at) {
-                    within.push(at);
-                }
-            }
-            if within.len() > before {
-                within.sort_by_key(along);
-                changed.push(edge);
-            }
-        }
-        changed
-    }
-
-    /// Looks at every part of the changed edges against all that is near.
-    fn look_again(&self, changed: &[u32]) -> Found {
-        let mut found = Found::default();
-        let mut is_changed = vec![false; self.rings.knots.len()];
-        changed.iter().for_each(|&edge| is_changed[edge as usize] = true);
-        for &(one, two) in &self.near {
-            if is_changed[one as usize] || is_changed[two as usize] {
-                self.look_at_parts(one, two, &mut found);
-            }
-        }
-        let knots = &self.rings.knots;
-        let extent = |edge: u32| Extent::of(&[knots[edge as usize], knots[edge as usize + 1]]);
-        for &edge in changed {
-            // Edges of one piece run apart from each other: only the next few are near.
-            let after = self.bins.pieces.partition_point(|piece| piece.first <= edge);
-            let piece = self.bins.pieces[after - 1];
-            let around = extent(edge).grown(STRAY_MM);
-            let later = (edge + 1..piece.end).take_while(|&other| around.meets(&extent(other)));
-            later.for_each(|other| self.look_at_parts(edge, other, &mut found));
-            let sooner =
-                (piece.first..edge).rev().take_while(|&other| around.meets(&extent(other)));
-            sooner.for_each(|other| self.look_at_parts(other, edge, &mut found));
-        }
-        found
-    }
-
-    /// Looks at the parts of two edges, the lesser one first.
-    fn look_at_parts(&self, first: u32, second: u32, found: &mut Found) {
-        let knots = &self.rings.knots;
-        let (c, d) = (knots[second as usize], knots[second as usize + 1]);
-        let far = stray(c, d);
-        for one in self.parts_beside(first, c, d) {
-            if apart(cross(c, d, one.from), cross(c, d, one.to), far) {
-                continue;
-            }
-            let near = one.extent().grown(1);
-            for two in self.parts_beside(second, one.from, one.to) {
-                if near.meets(&two.extent()) {
-                    let neighbours = first + 1 == second && one.at_end && two.at_start;
-                    found.look(one, two, neighbours);
-                }
-            }
-        }
-    }
-
-    /// The parts of an edge that lie abreast of the places `a` to `b`, and a millimetre beyond.
-    fn parts_beside(&self, edge: u32, a: Knot, b: Knot) -> impl Iterator<Item = Part> + '_ {
-        let within = self.within.get(&edge).map_or(&[] as &[Knot], Vec::as_slice);
-        let from = self.rings.knots[edge as usize];
-        let to = self.rings.knots[edge as usize + 1];
-        let (dx, dy) = to.minus(from);
-        let along = move |at: Knot| {
-            let (px, py) = at.minus(from);
-            px * dx + py * dy
-        };
-        let margin = 2 * (dx.abs() + dy.abs());
-        let (low, high) = (along(a).min(along(b)) - margin, along(a).max(along(b)) + margin);
-        let first = within.partition_point(|&at| along(at) < low);
-        let end = within.partition_point(|&at| along(at) <= high);
-        let knot = move |nth: usize| match nth.checked_sub(1) {
-            None => from,
-            Some(nth) => within.get(nth).copied().unwrap_or(to),
-        };
-        (first..=end).map(move |nth| Part {
-            edge,
-            from: knot(nth),
-            to: knot(nth + 1),
-            at_start: nth == 0,
-            at_end: nth == within.len(),
-        })
-    }
-
-    /// A ring's last knot is its first: what one meets, the other meets.
+    /// A ring meets itself where an edge folds back over the one before. And its last knot is its
+    /// first: what one meets, the other meets.
     fn close_flags(&mut self) {
+        let knots = &self.rings.knots;
+        let last_before =
+            |edge: u32| self.within(edge).last().copied().unwrap_or(knots[edge as usize]);
+        let first_after =
+            |edge: u32| self.within(edge).first().copied().unwrap_or(knots[edge as usize + 1]);
+        let folds = |one: usize, two: usize| last_before(one as u32) == first_after(two as u32);
+        let mut meets = self.meets.clone();
         for (_, range) in self.rings.each() {
+            for nth in range.start + 1..range.end - 1 {
+                meets[nth] |= folds(nth - 1, nth);
+            }
             let (first, last) = (range.start, range.end - 1);
-            let both = self.meets[first] || self.meets[last];
-            (self.meets[first], self.meets[last]) = (both, both);
+            let both = meets[first] || meets[last] || folds(last - 1, first);
+            (meets[first], meets[last]) = (both, both);
         }
+        self.meets = meets;
     }
 
     /// Calls `visit` with every part of an edge that crosses the level of `at` west of it:
@@ -528,14 +439,57 @@ impl<'a> Noded<'a> {
     }
 }
 
-fn whole(edge: u32, from: Knot, to: Knot) -> Part {
-    Part { edge, from, to, at_start: true, at_end: true }
-}
-
 /// +1 or -1 if the part crosses the level just above `at` west of it, running north or south.
 fn crosses_level_west_of(part: &Part, at: Knot) -> i32 {
     let (low, high, heading) =
         if part.from.y <= part.to.y { (part.from, part.to, 1) } else { (part.to, part.from, -1) };
     let reaches = low.y <= at.y && at.y < high.y;
     if reaches && cross(low, high, at) < 0 { heading } else { 0 }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Numbers below `below` from a state (the constants of Knuth's MMIX: memory).
+    fn number(state: &mut u64, below: i32) -> i32 {
+        *state =
+            state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        ((*state >> 33) % below as u64) as i32
+    }
+
+    #[test]
+    fn noded_edges_meet_only_at_their_ends() {
+        for seed in 1..400 {
+            let mut state = seed;
+            let size = [6, 20, 300, 5000][number(&mut state, 4) as usize];
+            let mut rings = Rings::default();
+            for label in 0..6 {
+                let count = 3 + number(&mut state, 6);
+                let knots: Vec<Knot> = (0..count)
+                    .map(|_| Knot { x: number(&mut state, size), y: number(&mut state, size) })
+                    .collect();
+                rings.ring(label, knots.into_iter());
+            }
+            let noded = Noded::new(&rings);
+            let edges = rings.each().flat_map(|(_, range)| range.start..range.end - 1);
+            let parts: Vec<Part> = edges.flat_map(|first| noded.parts(first as u32)).collect();
+            for (nth, one) in parts.iter().enumerate() {
+                for two in &parts[nth + 1..] {
+                    let (a, b, c, d) = (one.from, one.to, two.from, two.to);
+                    let sides = [cross(a, b, c), cross(a, b, d), cross(c, d, a), cross(c, d, b)];
+                    let crosses = sides[0].signum() * sides[1].signum() < 0
+                        && sides[2].signum() * sides[3].signum() < 0;
+                    assert!(!crosses, "seed {seed}: {a:?} {b:?} crosses {c:?} {d:?}");
+                    for (at, from, to, side) in [(c, a, b, sides[0]), (d, a, b, sides[1])] {
+                        let inside = side == 0
+                            && at != from
+                            && at != to
+                            && Extent::of(&[from, to]).holds(at);
+                        assert!(!inside, "seed {seed}: {at:?} lies on {from:?} {to:?}");
+                    }
+                }
+            }
+        }
+    }
 }

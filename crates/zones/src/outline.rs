@@ -118,7 +118,8 @@ impl Walks<'_> {
     fn after(&self, (nth, back): Side) -> (Side, bool) {
         let stretch = &self.near[nth];
         let segments = self.bank.chains[stretch.chain as usize].segments.len();
-        let at_end = if back { stretch.first == 0 } else { stretch.first + stretch.count == segments };
+        let at_end =
+            if back { stretch.first == 0 } else { stretch.first + stretch.count == segments };
         if !at_end {
             return ((nth, !back), true);
         }

@@ -3,11 +3,11 @@
 use crate::ZoneError;
 use crate::arrangement::{Ground, Shell, dissolve};
 use crate::bank::Bank;
-use crate::lattice::{Extent, Knot, doubled_area};
 use crate::fan::Fan;
+use crate::lattice::{Extent, Knot, doubled_area};
 use crate::outline::draw_strip;
-use crate::rings::Rings;
 use crate::ribbon::Ribbon;
+use crate::rings::Rings;
 use geo::{LineString, MultiPolygon, Polygon};
 use std::collections::BTreeMap;
 use tract::{Metres, SquareMetres};

@@ -1,8 +1,8 @@
 //! Strips whose width changes along the bank, or that lie on one side of it only.
 
 use crate::ZoneError;
-use crate::lattice::{Extent, Knot};
 use crate::fan::{Fan, draw_arc, offset};
+use crate::lattice::{Extent, Knot};
 use crate::rings::Rings;
 use geo::LineString;
 use tract::Metres;
@@ -196,7 +196,9 @@ impl Piece {
             RibbonEnd::Round => {
                 let behind = backwards(segments[0].ahead);
                 rings.put(offset(self.knots[0], &fans[0], behind));
-                draw_arc(self.knots[0], behind, segments[0].normal, &fans[0], |place| rings.put(place));
+                draw_arc(self.knots[0], behind, segments[0].normal, &fans[0], |place| {
+                    rings.put(place)
+                });
             }
             RibbonEnd::Flat => rings.put(offset(self.knots[0], &fans[0], segments[0].square)),
         }
@@ -216,7 +218,9 @@ impl Piece {
         let (end, fan) = (self.knots[last + 1], &fans[last + 1]);
         match self.end {
             RibbonEnd::Round => {
-                draw_arc(end, segments[last].normal, segments[last].ahead, fan, |place| rings.put(place));
+                draw_arc(end, segments[last].normal, segments[last].ahead, fan, |place| {
+                    rings.put(place)
+                });
                 rings.put(offset(end, fan, segments[last].ahead));
             }
             RibbonEnd::Flat => rings.put(offset(end, fan, segments[last].square)),

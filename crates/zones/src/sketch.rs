@@ -191,9 +191,9 @@ impl Sketch {
         let (mut runs_on, mut turns_on, mut doubled_area) = (true, true, 0.0);
         let mut from = p;
         let mut from_along = 0.0;
-        let knots = self.steps[first.step + 1..=last.step].iter().map(|step| {
-            (f64::from(step.knot.x) - crossing.0, f64::from(step.knot.y) - crossing.1)
-        });
+        let knots = self.steps[first.step + 1..=last.step]
+            .iter()
+            .map(|step| (f64::from(step.knot.x) - crossing.0, f64::from(step.knot.y) - crossing.1));
         for to in knots.chain([q]) {
             let step = (to.0 - from.0, to.1 - from.1);
             let to_along = dot((to.0 - p.0, to.1 - p.1), chord) / chord_length;

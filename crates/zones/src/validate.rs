@@ -17,8 +17,8 @@
 //! ```
 
 use crate::bank::Bank;
-use crate::lattice::{Extent, Knot, cross, crossing};
 use crate::fan::excess_allowed;
+use crate::lattice::{Extent, Knot, cross, crossing};
 use crate::partition::area_of;
 use geo::{Closest, ClosestPoint, Coord, Line, LineString, MultiPolygon, Point};
 use rstar::{AABB, RTree, RTreeObject};
