@@ -102,6 +102,11 @@ fn bench_plan(stages: &mut Stages) -> Result<(), Fault> {
 /// The zone engine and GEOS on the same input, in one run.
 fn bench_zones(stages: &mut Stages) -> Result<(), Fault> {
     let python = everything(stages)?;
+    // The rivers are one case among others: without them the rest is still worth its time.
+    let rivers = stages.run("rivers", || system::install(system::RIVERS));
+    if let Err(Fault::Failed(reason) | Fault::Cannot(reason)) = rivers {
+        report::say(&format!("the rivers will be skipped: {reason}"));
+    }
     let bench = stages.run("build the benchmark", || build::bench("bench_zones"))?;
     let script = build::root().join("tests/bench/zones.py");
     stages.run("zones", || {

@@ -11,6 +11,8 @@ pub enum Sign {
     Program(&'static str),
     /// Debian's own Python can import this module. Another Python does not see Debian's modules.
     Module(&'static str),
+    /// This file is there.
+    File(&'static str),
 }
 
 /// Something the machine must have.
@@ -47,6 +49,16 @@ pub const TO_TEST: &[Need] = &[
     program("ogrinfo", "gdal-bin", "opens the layers that were written"),
     module("ensurepip", "python3-venv", "holds the oracles' libraries"),
     module("osgeo_utils", "python3-gdal", "has the validator of GeoPackages"),
+];
+
+/// What the benchmark of the zone engine needs for the rivers of the world.
+pub const RIVERS: &[Need] = &[
+    program("gmt", "gmt", "reads the rivers"),
+    Need {
+        sign: Sign::File("/usr/share/gmt-gshhg/binned_river_f.nc"),
+        package: "gmt-gshhg-full",
+        why: "has the rivers",
+    },
 ];
 
 const DEBIAN_PYTHON: &str = "/usr/bin/python3";
@@ -101,6 +113,7 @@ fn met(sign: Sign) -> bool {
             let script = format!("import {name}");
             succeeds(Command::new(DEBIAN_PYTHON).args(["-c", &script]))
         }
+        Sign::File(path) => Path::new(path).is_file(),
     }
 }
 

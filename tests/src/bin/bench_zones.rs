@@ -1,15 +1,23 @@
 //! Times the zone engine on units and streams in planar metres and prints one JSON line, in the
-//! form of the GEOS yardstick: seconds for the geometry alone, and areas per unit and strip.
+//! form of the GEOS yardstick (`tests/bench/by_geos.py`): processor seconds for the geometry alone,
+//! the best of N; or with `--replan`, milliseconds for each unit by itself; the areas of strip 1,
+//! strip 2 and the rest, all units together; and the most memory that the process held.
 //!
-//! `bench_zones UNITS.geojson STREAMS.geojson [--repeat N] [--threads N]`
+//! `bench_zones UNITS STREAMS [--repeat N] [--replan N]`
+//!
+//! The files hold one GeoJSON feature a line. Features of one `region` share a frame.
 #![allow(
     clippy::disallowed_methods,
     clippy::disallowed_macros,
     reason = "a benchmark reads its input, looks at the clock and prints"
 )]
 
-use geo::{LineString, MultiPolygon, Polygon};
+use geo::{BoundingRect, LineString, MultiPolygon, Polygon};
+use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::{AABB, RTree};
 use serde_json::{Value, json};
+use std::collections::BTreeMap;
+use std::io::{BufRead, BufReader};
 use std::time::Instant;
 use tract::Metres;
 use zones::{Bank, Cover, partition};
@@ -18,12 +26,110 @@ use zones::{Bank, Cover, partition};
 const STRIPS: [(&str, &[f64]); 3] =
     [("perennial", &[10.668, 15.24]), ("intermittent", &[7.62, 7.62]), ("ephemeral", &[7.62])];
 
-fn features(path: &str) -> Vec<Value> {
-    let text = std::fs::read_to_string(path).expect("the input is there");
-    let mut file: Value = serde_json::from_str(&text).expect("the input is GeoJSON");
-    match file["features"].take() {
-        Value::Array(features) => features,
-        _ => panic!("{path} has no features"),
+/// Farther than any strip reaches, metres.
+const REACH_M: f64 = 30.0;
+
+/// The units and streams of one frame.
+#[derive(Default)]
+struct Land {
+    units: Vec<MultiPolygon>,
+    streams: Vec<(LineString, &'static [f64])>,
+}
+
+/// Areas of strip 1, strip 2 and the rest, square metres.
+type Areas = [f64; 3];
+
+/// The boxes of streams, with the place of each in its list.
+type Index = RTree<GeomWithData<Rectangle<[f64; 2]>, usize>>;
+
+impl Land {
+    fn index(&self) -> Index {
+        let boxed = self.streams.iter().enumerate().map(|(nth, (line, _))| {
+            let extent = line.bounding_rect().expect("a line");
+            let corners = Rectangle::from_corners(extent.min().into(), extent.max().into());
+            GeomWithData::new(corners, nth)
+        });
+        RTree::bulk_load(boxed.collect())
+    }
+
+    fn bank(&self, nth: usize) -> Bank {
+        Bank::of_lines(&self.streams[nth].0.clone().into()).expect("a line with a length")
+    }
+
+    /// Areas of all units together.
+    fn plan(&self) -> Areas {
+        let index = self.index();
+        let banks: Vec<Bank> = (0..self.streams.len()).map(|nth| self.bank(nth)).collect();
+        let areas = self.units.iter().map(|unit| {
+            let near = near(unit, &index);
+            part(unit, near.into_iter().map(|nth| (&banks[nth], self.streams[nth].1)))
+        });
+        areas.fold([0.0; 3], sum)
+    }
+
+    /// Milliseconds of each run of each unit by itself, with the streams that reach it.
+    fn replan(&self, repeat: usize) -> Vec<f64> {
+        let index = self.index();
+        let mut took = Vec::new();
+        for unit in &self.units {
+            let near = near(unit, &index);
+            for _ in 0..repeat {
+                let start = Instant::now();
+                let banks: Vec<Bank> = near.iter().map(|&nth| self.bank(nth)).collect();
+                let widths = near.iter().map(|&nth| self.streams[nth].1);
+                std::hint::black_box(part(unit, banks.iter().zip(widths)));
+                took.push(start.elapsed().as_secs_f64() * 1000.0);
+            }
+        }
+        took
+    }
+}
+
+/// The streams that may reach a unit, in their order.
+fn near(unit: &MultiPolygon, index: &Index) -> Vec<usize> {
+    let extent = unit.bounding_rect().expect("a polygon");
+    let (low, high) = (extent.min(), extent.max());
+    let window = AABB::from_corners(
+        [low.x - REACH_M, low.y - REACH_M],
+        [high.x + REACH_M, high.y + REACH_M],
+    );
+    let mut near: Vec<usize> =
+        index.locate_in_envelope_intersecting(&window).map(|found| found.data).collect();
+    near.sort_unstable();
+    near
+}
+
+/// Each ground of a unit counted once, nearest strip first.
+fn part<'a>(
+    unit: &MultiPolygon,
+    streams: impl Iterator<Item = (&'a Bank, &'static [f64])>,
+) -> Areas {
+    let mut covers = Vec::new();
+    let mut levels = Vec::new();
+    for (bank, strips) in streams {
+        let mut reach = 0.0;
+        for (level, width) in strips.iter().enumerate() {
+            reach += width;
+            covers.push(Cover::Within(bank, Metres(reach)));
+            levels.push(level);
+        }
+    }
+    let governing = |found: &[usize]| found.iter().map(|&nth| levels[nth]).min().unwrap_or(2);
+    let faces = partition(unit, &covers, governing).expect("a sound partition");
+    let mut areas = [0.0; 3];
+    faces.iter().for_each(|face| areas[face.kind] = face.area.0);
+    areas
+}
+
+fn sum(one: Areas, other: Areas) -> Areas {
+    [one[0] + other[0], one[1] + other[1], one[2] + other[2]]
+}
+
+fn each_feature(path: &str, mut take: impl FnMut(Value)) {
+    let file = std::fs::File::open(path).expect("the input is there");
+    for line in BufReader::new(file).lines() {
+        let line = line.expect("the input is text");
+        take(serde_json::from_str(&line).expect("a GeoJSON feature on each line"));
     }
 }
 
@@ -32,54 +138,47 @@ fn coords(list: &Value) -> LineString {
     list.as_array().expect("coordinates").iter().map(pair).collect::<Vec<_>>().into()
 }
 
-fn unit(feature: &Value) -> MultiPolygon {
-    let rings = &feature["geometry"]["coordinates"];
-    MultiPolygon::new(vec![Polygon::new(coords(&rings[0]), vec![])])
+fn region(feature: &Value) -> u64 {
+    feature["properties"]["region"].as_u64().unwrap_or(0)
 }
 
-/// Area per unit of strip 1, strip 2 and the rest, each ground counted once, nearest strip first.
-fn plan(units: &[MultiPolygon], streams: &[(LineString, &[f64])]) -> Vec<[f64; 3]> {
-    use geo::BoundingRect;
-    use rayon::prelude::*;
-    use rstar::{AABB, RTree, primitives::GeomWithData, primitives::Rectangle};
-    let banks: Vec<Bank> = streams
-        .par_iter()
-        .map(|(line, _)| Bank::of_lines(&line.clone().into()).expect("a line"))
-        .collect();
-    let boxed = streams.iter().enumerate().map(|(nth, (line, _))| {
-        let extent = line.bounding_rect().expect("a line");
-        GeomWithData::new(Rectangle::from_corners(extent.min().into(), extent.max().into()), nth)
+fn strips_of(feature: &Value) -> &'static [f64] {
+    let class = feature["properties"]["class"].as_str().expect("a class");
+    STRIPS.iter().find(|(name, _)| *name == class).expect("a known class").1
+}
+
+/// The land of each region. Lines without length, as real maps have them, are left out.
+fn read(units: &str, streams: &str) -> Vec<Land> {
+    let mut regions: BTreeMap<u64, Land> = BTreeMap::new();
+    each_feature(units, |feature| {
+        let ring = coords(&feature["geometry"]["coordinates"][0]);
+        let unit = MultiPolygon::new(vec![Polygon::new(ring, vec![])]);
+        regions.entry(region(&feature)).or_default().units.push(unit);
     });
-    let index: RTree<GeomWithData<Rectangle<[f64; 2]>, usize>> = RTree::bulk_load(boxed.collect());
-    units
-        .par_iter()
-        .map(|unit| {
-            let extent = unit.bounding_rect().expect("a polygon");
-            let (low, high) = (extent.min(), extent.max());
-            let window =
-                AABB::from_corners([low.x - 30.0, low.y - 30.0], [high.x + 30.0, high.y + 30.0]);
-            let mut near: Vec<usize> =
-                index.locate_in_envelope_intersecting(&window).map(|found| found.data).collect();
-            near.sort_unstable();
-            let mut covers = Vec::new();
-            let mut levels = Vec::new();
-            for nth in near {
-                let mut reach = 0.0;
-                for (level, width) in streams[nth].1.iter().enumerate() {
-                    reach += width;
-                    covers.push(Cover::Within(&banks[nth], Metres(reach)));
-                    levels.push(level);
-                }
-            }
-            let faces = partition(unit, &covers, |found| {
-                found.iter().map(|&nth| levels[nth]).min().unwrap_or(2)
-            })
-            .expect("a sound partition");
-            let mut row = [0.0; 3];
-            faces.iter().for_each(|face| row[face.kind] = face.area.0);
-            row
-        })
-        .collect()
+    each_feature(streams, |feature| {
+        let line = coords(&feature["geometry"]["coordinates"]);
+        if Bank::of_lines(&line.clone().into()).is_ok() {
+            let land = regions.entry(region(&feature)).or_default();
+            land.streams.push((line, strips_of(&feature)));
+        }
+    });
+    regions.into_values().filter(|land| !land.units.is_empty()).collect()
+}
+
+/// How long this thread has run, which other work on the machine does not lengthen; the time on
+/// the clock where the system does not say.
+fn processor_seconds(clock: Instant) -> f64 {
+    let text = std::fs::read_to_string("/proc/thread-self/schedstat").unwrap_or_default();
+    let nanoseconds = text.split_whitespace().next().and_then(|first| first.parse::<f64>().ok());
+    nanoseconds.map_or_else(|| clock.elapsed().as_secs_f64(), |nanoseconds| nanoseconds / 1e9)
+}
+
+/// The most memory that this process held, megabytes; 0 where the system does not say.
+fn peak_mb() -> f64 {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
+    let kilobytes = line.and_then(|line| line.split_whitespace().next()?.parse::<f64>().ok());
+    kilobytes.unwrap_or(0.0) / 1000.0
 }
 
 fn main() {
@@ -88,28 +187,27 @@ fn main() {
         let place = arguments.iter().position(|argument| argument == name)?;
         arguments.get(place + 1)?.parse::<usize>().ok()
     };
-    let threads = option("--threads").unwrap_or(1);
-    rayon::ThreadPoolBuilder::new().num_threads(threads).build_global().expect("one pool");
-    let units: Vec<MultiPolygon> = features(&arguments[0]).iter().map(unit).collect();
-    let lines = features(&arguments[1]);
-    let streams: Vec<(LineString, &[f64])> = lines
-        .iter()
-        .filter_map(|feature| {
-            let class = feature["properties"]["class"].as_str()?;
-            let strips = STRIPS.iter().find(|(name, _)| *name == class)?.1;
-            let line = coords(&feature["geometry"]["coordinates"]);
-            // Real maps have lines without length.
-            Bank::of_lines(&line.clone().into()).ok().map(|_| (line, strips))
-        })
-        .collect();
-    let mut best = f64::INFINITY;
-    let mut areas = Vec::new();
-    for _ in 0..option("--repeat").unwrap_or(3) {
-        let start = Instant::now();
-        areas = plan(&units, &streams);
-        best = best.min(start.elapsed().as_secs_f64());
+    let clock = Instant::now();
+    let regions = read(&arguments[0], &arguments[1]);
+    let mut said = json!({
+        "units": regions.iter().map(|land| land.units.len()).sum::<usize>(),
+        "streams": regions.iter().map(|land| land.streams.len()).sum::<usize>(),
+    });
+    if let Some(repeat) = option("--replan") {
+        let mut took: Vec<f64> = regions.iter().flat_map(|land| land.replan(repeat)).collect();
+        took.sort_by(f64::total_cmp);
+        said["median_ms"] = json!(took[took.len() / 2]);
+        said["p95_ms"] = json!(took[took.len() * 95 / 100]);
+    } else {
+        let mut best = f64::INFINITY;
+        for _ in 0..option("--repeat").unwrap_or(3) {
+            let start = processor_seconds(clock);
+            let areas = regions.iter().map(Land::plan).fold([0.0; 3], sum);
+            best = best.min(processor_seconds(clock) - start);
+            said["areas_m2"] = json!(areas);
+        }
+        said["seconds"] = json!(best);
     }
-    let line = json!({ "units": units.len(), "streams": streams.len(), "threads": threads,
-        "seconds": best, "areas_m2": areas });
-    println!("{line}");
+    said["peak_mb"] = json!(peak_mb());
+    println!("{said}");
 }
