@@ -4,8 +4,8 @@
     by_geos.py UNITS STREAMS [--repeat N] [--replan N]
 
 Prints one JSON line, as `bench_zones` does: processor seconds for the geometry alone, the best of
-N; or with --replan, milliseconds for each unit by itself; the areas of strip 1, strip 2 and the
-rest, all units together, each ground of a unit counted once, nearest strip first; and the most
+N, and the areas of strip 1, strip 2 and the rest, all units together, each ground of a unit counted
+once, nearest strip first; or with --replan, milliseconds for each unit by itself; and the most
 memory that the process held.
 
 What was tried and is slower: one buffer of all lines of a width; the buffer of each line for each
@@ -113,21 +113,22 @@ def read(units_path, streams_path):
     ]
 
 
-def timed(clock, work):
-    start = clock()
+def timed(work):
+    """Processor seconds, which other work on the machine does not lengthen, and the answer."""
+    start = time.thread_time()
     answer = work()
-    return clock() - start, answer
+    return time.thread_time() - start, answer
 
 
 def replan(units, streams, reach, repeat):
-    """Milliseconds of each run of each unit by itself, with the streams that reach it."""
+    """Processor milliseconds of each run of each unit by itself, with the streams that reach it."""
     widest = np.nanmax(reach)
     tree = shapely.STRtree(streams)
     took = []
     for nth in range(len(units)):
         near = tree.query(units[nth], predicate="dwithin", distance=widest)
         one = units[nth : nth + 1], streams[near], reach[near]
-        runs = [timed(time.perf_counter, lambda: partition(*one)) for _ in range(repeat)]
+        runs = [timed(lambda: partition(*one)) for _ in range(repeat)]
         took += [seconds * 1000 for seconds, _ in runs]
     return took
 
@@ -156,7 +157,7 @@ def main():
         said |= {"median_ms": np.median(took), "p95_ms": np.percentile(took, 95)}
     else:
         runs = [
-            timed(time.thread_time, lambda: [partition(*region) for region in regions])
+            timed(lambda: [partition(*region) for region in regions])
             for _ in range(given.repeat)
         ]
         said["seconds"] = min(seconds for seconds, _ in runs)

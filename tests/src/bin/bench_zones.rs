@@ -1,7 +1,7 @@
 //! Times the zone engine on units and streams in planar metres and prints one JSON line, in the
 //! form of the GEOS yardstick (`tests/bench/by_geos.py`): processor seconds for the geometry alone,
-//! the best of N; or with `--replan`, milliseconds for each unit by itself; the areas of strip 1,
-//! strip 2 and the rest, all units together; and the most memory that the process held.
+//! the best of N, and the areas of strip 1, strip 2 and the rest, all units together; or with
+//! `--replan`, milliseconds for each unit by itself; and the most memory that the process held.
 //!
 //! `bench_zones UNITS STREAMS [--repeat N] [--replan N]`
 //!
@@ -67,18 +67,18 @@ impl Land {
         areas.fold([0.0; 3], sum)
     }
 
-    /// Milliseconds of each run of each unit by itself, with the streams that reach it.
-    fn replan(&self, repeat: usize) -> Vec<f64> {
+    /// Processor milliseconds of each run of each unit by itself, with the streams that reach it.
+    fn replan(&self, repeat: usize, clock: Instant) -> Vec<f64> {
         let index = self.index();
         let mut took = Vec::new();
         for unit in &self.units {
             let near = near(unit, &index);
             for _ in 0..repeat {
-                let start = Instant::now();
+                let start = processor_seconds(clock);
                 let banks: Vec<Bank> = near.iter().map(|&nth| self.bank(nth)).collect();
                 let widths = near.iter().map(|&nth| self.streams[nth].1);
                 std::hint::black_box(part(unit, banks.iter().zip(widths)));
-                took.push(start.elapsed().as_secs_f64() * 1000.0);
+                took.push((processor_seconds(clock) - start) * 1000.0);
             }
         }
         took
@@ -168,6 +168,8 @@ fn read(units: &str, streams: &str) -> Vec<Land> {
 /// How long this thread has run, which other work on the machine does not lengthen; the time on
 /// the clock where the system does not say.
 fn processor_seconds(clock: Instant) -> f64 {
+    // Brings the system's count up to date.
+    std::thread::yield_now();
     let text = std::fs::read_to_string("/proc/thread-self/schedstat").unwrap_or_default();
     let nanoseconds = text.split_whitespace().next().and_then(|first| first.parse::<f64>().ok());
     nanoseconds.map_or_else(|| clock.elapsed().as_secs_f64(), |nanoseconds| nanoseconds / 1e9)
@@ -194,7 +196,8 @@ fn main() {
         "streams": regions.iter().map(|land| land.streams.len()).sum::<usize>(),
     });
     if let Some(repeat) = option("--replan") {
-        let mut took: Vec<f64> = regions.iter().flat_map(|land| land.replan(repeat)).collect();
+        let mut took: Vec<f64> =
+            regions.iter().flat_map(|land| land.replan(repeat, clock)).collect();
         took.sort_by(f64::total_cmp);
         said["median_ms"] = json!(took[took.len() / 2]);
         said["p95_ms"] = json!(took[took.len() * 95 / 100]);
