@@ -13,7 +13,7 @@ use serde_json::Value;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::rc::Rc;
-use tract::{Frame, Notice, SquareMetres, frame::Ellipsoid};
+use tract::{Frame, Grid, Notice, SquareMetres, frame::Ellipsoid};
 
 /// Longitude and latitude on WGS 84, degrees: the system of GeoJSON and of places in a tract file.
 pub const LONLAT_WGS84: &str = "EPSG:4326";
@@ -239,9 +239,9 @@ enum Step {
     /// A conversion between two systems, lon/lat or easting/northing, degrees or file units.
     Convert(Rc<Proj>),
     /// Longitude and latitude, degrees, to the frame, metres.
-    IntoFrame(Proj),
+    IntoFrame(Rc<Proj>),
     /// The frame, metres, to longitude and latitude, degrees.
-    OutOfFrame(Proj),
+    OutOfFrame(Rc<Proj>),
 }
 
 impl Step {
@@ -383,11 +383,35 @@ impl Projector {
         shape.try_map_coords(|at| self.convert(at))
     }
 
-    /// `line` converted to a planar target such as the frame, with vertices added so that what was
-    /// straight in the source lies within 0.5 mm of the result.
+    /// Where `at` lies in a frame, which is the target: near enough for the engine to count.
     ///
     /// # Errors
-    /// As [`Projector::convert`].
+    /// As [`Projector::convert`]; and a notice with the code `too-far`, if it is farther than
+    /// [`Grid::FARTHEST_M`] from the frame's middle.
+    ///
+    /// ```
+    /// use exchange::crs::{CoordinateSystem, Projector, frame_at};
+    /// let utm = CoordinateSystem::of("EPSG:26911")?;
+    /// let way = Projector::to_frame("EPSG:26911", &frame_at(&utm, geo::coord! { x: -117.0, y: 44.0 }))?;
+    /// // The frame's middle is at 500 km east, 4872 km north.
+    /// assert!(way.place(geo::coord! { x: 700_000.0, y: 4_872_000.0 }).is_ok());
+    /// let far = way.place(geo::coord! { x: 500_000.0, y: 5_400_000.0 }).unwrap_err();
+    /// assert_eq!(far.code, "too-far");
+    /// # Ok::<(), tract::Notice>(())
+    /// ```
+    pub fn place(&self, at: Coord) -> Result<Coord, Notice> {
+        let there = self.convert(at)?;
+        if there.x.abs().max(there.y.abs()) > Grid::FARTHEST_M {
+            return Err(too_far(at));
+        }
+        Ok(there)
+    }
+
+    /// `line` placed in a frame, which is the target, with vertices added so that what was straight
+    /// in the source lies within 0.5 mm of the result.
+    ///
+    /// # Errors
+    /// As [`Projector::place`].
     ///
     /// ```
     /// use exchange::crs::{CoordinateSystem, Projector, frame_at};
@@ -401,9 +425,9 @@ impl Projector {
     /// ```
     pub fn convert_line(&self, line: &LineString) -> Result<LineString, Notice> {
         let Some(&first) = line.0.first() else { return Ok(LineString::new(Vec::new())) };
-        let mut placed = vec![self.convert(first)?];
+        let mut placed = vec![self.place(first)?];
         for edge in line.lines() {
-            let end = self.convert(edge.end)?;
+            let end = self.place(edge.end)?;
             let start = placed[placed.len() - 1];
             self.densify((edge.start, start), (edge.end, end), 20, &mut placed)?;
             placed.push(end);
@@ -420,7 +444,7 @@ impl Projector {
         placed: &mut Vec<Coord>,
     ) -> Result<(), Notice> {
         let middle = (start.0 + end.0) / 2.0;
-        let there = self.convert(middle)?;
+        let there = self.place(middle)?;
         let sagitta = there - (start.1 + end.1) / 2.0;
         if depth == 0 || sagitta.x.hypot(sagitta.y) <= CHORD_LIMIT_M {
             return Ok(());
@@ -435,9 +459,24 @@ fn centre(frame: &Frame) -> Coord {
     Coord { x: frame.centre_lon_deg, y: frame.centre_lat_deg }
 }
 
-fn projection(frame: &Frame) -> Result<Proj, Notice> {
+/// The projection of a frame. To make one takes milliseconds, so the last is kept for the thread: a
+/// tract has one frame.
+fn projection(frame: &Frame) -> Result<Rc<Proj>, Notice> {
+    thread_local! {
+        static LAST: RefCell<Option<(String, Rc<Proj>)>> = const { RefCell::new(None) };
+    }
     let text = frame.proj_string();
-    proj_db::builder()?.proj(&text).map_err(|cause| unknown(&text, &cause))
+    let known = LAST.with_borrow(|last| match last {
+        Some((of, proj)) if *of == text => Some(Rc::clone(proj)),
+        _ => None,
+    });
+    if let Some(proj) = known {
+        return Ok(proj);
+    }
+    let proj = proj_db::builder()?.proj(&text).map_err(|cause| unknown(&text, &cause))?;
+    let proj = Rc::new(proj);
+    LAST.set(Some((text, Rc::clone(&proj))));
+    Ok(proj)
 }
 
 /// The best conversion for the country around `near`. Looking for one takes long, so each is kept
@@ -499,6 +538,13 @@ fn outside(at: Coord, cause: impl std::fmt::Display) -> Notice {
     Notice::error("crs-outside", message)
         .at(tract::Place::File { x: at.x, y: at.y })
         .remedy("check the coordinate system, and that the longitude or easting comes first")
+}
+
+fn too_far(at: Coord) -> Notice {
+    let message = format!("{} {} lies farther than 500 km from the tract's middle", at.x, at.y);
+    Notice::error("too-far", message).at(tract::Place::File { x: at.x, y: at.y }).remedy(
+        "correct the position; cut off what lies far away, or plan distant units separately",
+    )
 }
 
 /// The area on the ellipsoid inside polygons in longitude and latitude, degrees, between geodesic

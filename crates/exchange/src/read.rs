@@ -15,7 +15,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::{fs, io};
 use tract::strict::{nearest, ticked};
-use tract::{Frame, Grid, Input, Metres, Notice, Place, Progress, Provenance, Severity};
+use tract::{Frame, Input, Metres, Notice, Place, Progress, Provenance, Severity};
 use tract::{SquareMetres, Tract, Unit};
 
 /// Waters and exclusions farther from the units' extent than this are not kept, metres.
@@ -512,19 +512,6 @@ impl Reading<'_> {
             about(notice)
         };
         self.notices.extend(found.notices.into_iter().map(named));
-        let is_far = found.ground.bounding_rect().is_some_and(|rect| {
-            let far = |at: Coord| at.x.abs().max(at.y.abs()) > Grid::FARTHEST_M;
-            far(rect.min()) || far(rect.max())
-        });
-        if is_far {
-            let message = format!(
-                "feature {} reaches farther than 500 km from the tract's middle",
-                feature.id
-            );
-            let notice = Notice::error("too-far", message).remedy("plan distant units separately");
-            self.notices.push(about(notice));
-            return None;
-        }
         (!found.ground.0.is_empty()).then_some((found.ground, found.exact))
     }
 

@@ -540,7 +540,7 @@ pub fn points(parts: &[Part], way: &Way) -> Result<Vec<Point>, Notice> {
             Part::Point(at) => Some(*at),
             _ => None,
         })
-        .map(|at| Ok(Point(Grid::MILLIMETRE.snap(way.into.convert(at)?))))
+        .map(|at| Ok(Point(Grid::MILLIMETRE.snap(way.into.place(at)?))))
         .collect()
 }
 
