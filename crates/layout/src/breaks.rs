@@ -146,7 +146,9 @@ fn grounds(
         [0, ..] => Some(BreakKind::HandLine),
         _ => None,
     })?;
-    let of_break = |Face { kind, ground, area }| Some(Face { kind: kind?, ground, area });
+    let of_break = |Face { kind, ground, area, slivers }| {
+        Some(Face { kind: kind?, ground, area, slivers })
+    };
     Ok(faces.into_iter().filter_map(of_break).collect())
 }
 
@@ -172,7 +174,7 @@ fn pieces(
 }
 
 fn run(face: Face<BreakKind>, pieces: &[(BreakKind, LineString)], width: Metres) -> BreakRun {
-    let Face { kind, ground, area } = face;
+    let Face { kind, ground, area, .. } = face;
     let of_kind = pieces.iter().filter(|piece| piece.0 == kind).map(|piece| piece.1.clone());
     let lines = MultiLineString::new(of_kind.collect());
     let length = Metres(Euclidean.length(&lines));

@@ -47,7 +47,7 @@ pub(crate) fn part(
 fn sorted_out(comb: &Comb, used: &[f64], runs: usize, faces: Vec<Face<Part>>) -> Parts {
     let mut grounds = vec![MultiPolygon::new(Vec::new()); runs];
     let mut leave_strips = Vec::new();
-    for Face { kind, ground, area } in faces {
+    for Face { kind, ground, area, .. } in faces {
         match kind {
             Part::Corridor(run) => grounds[run] = ground,
             Part::Gap(gap) => {

@@ -1,5 +1,6 @@
 //! The acreage account: parts that add up to the whole, and printed figures that do too.
 
+use crate::partition::by_unit;
 use crate::plan::Zone;
 use std::collections::BTreeMap;
 use tract::{GroundState, SquareMetres, ZoneKind};
@@ -77,10 +78,11 @@ pub struct OfWhich {
 impl Ledger {
     /// The account of the zones of `units`; `of_which` lines are added by [`Ledger::add_of_which`].
     pub fn of(units: &[String], zones: &[Zone]) -> Self {
+        let zones_of = by_unit(zones);
         let account = |unit: &String| {
             let mut parts: BTreeMap<(ZoneKind, Option<u32>, GroundState), SquareMetres> =
                 BTreeMap::new();
-            for zone in zones.iter().filter(|zone| zone.unit == *unit) {
+            for zone in zones_of.get(unit.as_str()).into_iter().flatten() {
                 let part = parts.entry((zone.kind, zone.strip, zone.state)).or_default();
                 *part = *part + zone.area;
             }

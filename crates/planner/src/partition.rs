@@ -2,10 +2,15 @@
 
 use crate::covering::{Covering, Coverings, no_zone};
 use crate::plan::{Operable, Zone};
+use geo::{Geometry, MultiPoint, Point};
 use rayon::prelude::*;
 use rstar::{AABB, RTree, primitives::GeomWithData, primitives::Rectangle};
-use tract::{GroundState, Notice, Operation, Permission, Permissions, Progress, Unit, ZoneKind};
-use zones::{Cover, Face, overlay};
+use std::collections::BTreeMap;
+use tract::{
+    GroundState, Notice, Operation, Permission, Permissions, Place, Progress, SquareMetres, Unit,
+    ZoneKind,
+};
+use zones::{Cover, Face, Sliver, overlay};
 
 type Box2 = GeomWithData<Rectangle<[f64; 2]>, usize>;
 
@@ -39,7 +44,7 @@ pub(crate) fn part_units(
         .collect();
     let index = RTree::bulk_load(boxes);
     progress.begin("parting units", Some(units.len() as u64));
-    let parted: Vec<Result<Vec<Zone>, Notice>> = units
+    let parted: Vec<Result<(Vec<Zone>, Option<Notice>), Notice>> = units
         .par_iter()
         .map(|unit| {
             let zones = part_unit(unit, all, &index);
@@ -51,16 +56,23 @@ pub(crate) fn part_units(
     let (mut zones, mut notices) = (Vec::new(), Vec::new());
     for parted in parted {
         match parted {
-            Ok(more) => zones.extend(more),
+            Ok((more, notice)) => {
+                zones.extend(more);
+                notices.extend(notice);
+            }
             Err(notice) => notices.push(notice),
         }
     }
     (zones, notices)
 }
 
-fn part_unit(unit: &Unit, all: &Coverings, index: &RTree<Box2>) -> Result<Vec<Zone>, Notice> {
+fn part_unit(
+    unit: &Unit,
+    all: &Coverings,
+    index: &RTree<Box2>,
+) -> Result<(Vec<Zone>, Option<Notice>), Notice> {
     use geo::BoundingRect;
-    let Some(extent) = unit.ground.bounding_rect() else { return Ok(Vec::new()) };
+    let Some(extent) = unit.ground.bounding_rect() else { return Ok((Vec::new(), None)) };
     let window = AABB::from_corners(extent.min().into(), extent.max().into());
     let mut near: Vec<usize> =
         index.locate_in_envelope_intersecting(&window).map(|found| found.data).collect();
@@ -70,7 +82,29 @@ fn part_unit(unit: &Unit, all: &Coverings, index: &RTree<Box2>) -> Result<Vec<Zo
         Covers::of(&all.list, found.iter().map(|&nth| near[nth]))
     })
     .map_err(|error| no_zone(&error, &unit.file, &unit.id))?;
-    Ok(faces.into_iter().map(|face| zone(unit, all, face)).collect())
+    let notice = slivers(unit, &faces);
+    Ok((faces.into_iter().map(|face| zone(unit, all, face)).collect(), notice))
+}
+
+/// Says which narrow pieces along borders drawn twice went to their neighbours.
+fn slivers(unit: &Unit, faces: &[Face<Covers>]) -> Option<Notice> {
+    let slivers: Vec<&Sliver> = faces.iter().flat_map(|face| &face.slivers).collect();
+    let area = slivers.iter().fold(SquareMetres(0.0), |sum, sliver| sum + sliver.area);
+    let message = format!(
+        "unit {}: {} narrow {} between two drawings of one border, {:.2} m2 together, went to the ground beside",
+        unit.id,
+        slivers.len(),
+        if slivers.len() == 1 { "piece" } else { "pieces" },
+        area.0
+    );
+    let places = MultiPoint::new(slivers.iter().map(|sliver| Point(sliver.at)).collect());
+    (!slivers.is_empty()).then(|| {
+        Notice::note("sliver", message)
+            .in_file(&unit.file)
+            .on_feature(&unit.id)
+            .at(Place::Frame(Geometry::MultiPoint(places)))
+            .remedy("snap one drawing to the other; the pieces are narrower than 1 cm")
+    })
 }
 
 impl Covers {
@@ -213,12 +247,22 @@ fn joined(texts: impl Iterator<Item = String>) -> Option<String> {
     (!texts.is_empty()).then(|| texts.join("; "))
 }
 
+/// The zones of each unit, by the unit's id.
+pub(crate) fn by_unit(zones: &[Zone]) -> BTreeMap<&str, Vec<&Zone>> {
+    let mut found: BTreeMap<&str, Vec<&Zone>> = BTreeMap::new();
+    for zone in zones {
+        found.entry(&zone.unit).or_default().push(zone);
+    }
+    found
+}
+
 /// Net operable ground per unit and state, dissolved.
 pub(crate) fn operable(units: &[Unit], zones: &[Zone]) -> (Vec<Operable>, Vec<Notice>) {
+    let zones_of = by_unit(zones);
     let dissolved: Vec<Result<Vec<Operable>, Notice>> = units
         .par_iter()
         .map(|unit| {
-            let of_unit: Vec<&Zone> = zones.iter().filter(|zone| zone.unit == unit.id).collect();
+            let of_unit = zones_of.get(unit.id.as_str()).map_or(&[][..], Vec::as_slice);
             let covers: Vec<Cover> =
                 of_unit.iter().map(|zone| Cover::Ground(&zone.ground)).collect();
             let state = |covers: &[usize]| {

@@ -2,6 +2,7 @@
 
 use crate::covering::no_zone;
 use crate::ledger::{Ledger, OfWhich, rounded};
+use crate::partition::by_unit;
 use crate::plan::{BreakKind, Corridor, FirebreakRun, LeaveStrip, Zone};
 use geo::MultiPolygon;
 use layout::{BreakGround, CorridorSet, LayoutError};
@@ -25,21 +26,22 @@ impl Works {
     /// Lays out everything that the tract wishes for, and adds it to the ledger.
     pub(crate) fn of(tract: &Tract, zones: &[Zone], ledger: &mut Ledger) -> Self {
         let mut works = Self::default();
+        let zones_of = by_unit(zones);
         let parts: Vec<Self> = tract
             .units
             .par_iter()
             .map(|unit| {
-                let zones: Vec<&Zone> = zones.iter().filter(|zone| zone.unit == unit.id).collect();
+                let zones = zones_of.get(unit.id.as_str()).map_or(&[][..], Vec::as_slice);
                 let mut works = Self::default();
                 let wishes: Vec<&CorridorWish> =
                     tract.corridors.iter().filter(|wish| wished(&wish.units, unit)).collect();
                 match wishes[..] {
                     [] => {}
-                    [wish] => works.lay_corridors(unit, &zones, wish),
+                    [wish] => works.lay_corridors(unit, zones, wish),
                     _ => works.notices.push(two_patterns(unit, wishes.len())),
                 }
                 for wish in &tract.firebreaks {
-                    works.lay_firebreak(tract, unit, &zones, wish);
+                    works.lay_firebreak(tract, unit, zones, wish);
                 }
                 works
             })

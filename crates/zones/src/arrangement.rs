@@ -7,8 +7,22 @@ use crate::rings::Rings;
 use rustc_hash::FxHashMap;
 use std::ops::Range;
 
-/// Faces smaller than this are given to a neighbour: 0.01 m², doubled, in square millimetres.
-const DOUBLED_SLIVER: i128 = 2 * 10_000;
+/// Faces smaller than this are slivers: 0.01 m², doubled, in square millimetres.
+const DOUBLED_SPECK: i128 = 2 * 10_000;
+
+/// Narrow faces are slivers too, up to 1 m².
+const DOUBLED_LARGEST: i128 = 2 * 1_000_000;
+
+/// Which faces are slivers, and what may become of them.
+pub(crate) struct Slivers<'a> {
+    /// Faces narrower than this on average are, millimetres.
+    pub(crate) narrow_mm: f64,
+    /// For each label whether it is measured from a bank: such ground neither grows nor shrinks
+    /// by a narrow sliver.
+    pub(crate) is_measured: &'a [bool],
+    /// Whether narrow slivers may go to ground that is left out.
+    pub(crate) may_drop: bool,
+}
 
 /// Why no arrangement could be made, and where.
 pub(crate) struct Tangle {
@@ -41,7 +55,12 @@ type Winding = Vec<(u32, i32)>;
 pub(crate) struct Ground {
     pub(crate) kind: usize,
     pub(crate) shells: Vec<Shell>,
+    /// Narrow slivers that it took: a place and the doubled area of each.
+    pub(crate) taken: Vec<Speck>,
 }
+
+/// A place and a doubled area, square millimetres.
+pub(crate) type Speck = (Knot, i128);
 
 /// A shell, counter-clockwise, and its holes, clockwise. Each begins with its least knot.
 pub(crate) struct Shell {
@@ -53,6 +72,7 @@ pub(crate) struct Shell {
 /// cover a face (in order), which kind it is, or that it is left out.
 pub(crate) fn dissolve(
     rings: &Rings,
+    slivers: &Slivers,
     mut kind_of: impl FnMut(&[u32]) -> Option<usize>,
 ) -> Result<Vec<Ground>, Tangle> {
     if rings.ends.is_empty() {
@@ -75,10 +95,18 @@ pub(crate) fn dissolve(
         .map(|half| kinds[faces.winding_of[faces.of[half] as usize] as usize])
         .collect();
     let mut traced = trace(&graph, &sides);
-    while give_slivers_away(&graph, &faces, &traced, &mut sides) {
+    let mut taken = Vec::new();
+    while give_slivers_away(&graph, &faces, &traced, slivers, &mut sides, &mut taken) {
         traced = trace(&graph, &sides);
     }
-    Ok(assemble(traced))
+    let mut grounds = assemble(traced);
+    taken.sort_unstable();
+    for (kind, sliver) in taken {
+        if let Some(ground) = grounds.iter_mut().find(|ground| ground.kind == kind) {
+            ground.taken.push(sliver);
+        }
+    }
+    Ok(grounds)
 }
 
 impl Graph {
@@ -473,45 +501,80 @@ fn part_at_touches(graph: &Graph, kind: usize, cycle: &[Half], rings: &mut Vec<T
     }
 }
 
-/// Gives every sliver to the neighbour that it shares the longest border with, of those that
-/// everything covers that covers the sliver: so no ground loses what protects it. A sliver without
-/// such a neighbour stays. Returns whether any was given away.
+/// Gives every sliver to the neighbour that it shares the longest border with, of those that may
+/// take it. A sliver without such a neighbour stays. Returns whether any was given away.
 fn give_slivers_away(
     graph: &Graph,
     faces: &Faces,
     traced: &[Traced],
+    slivers: &Slivers,
     sides: &mut [Option<usize>],
+    taken: &mut Vec<(usize, Speck)>,
 ) -> bool {
     let mut given = false;
-    for sliver in traced.iter().filter(|ring| (0..DOUBLED_SLIVER).contains(&ring.doubled_area)) {
+    for sliver in traced.iter().filter(|ring| (0..DOUBLED_LARGEST).contains(&ring.doubled_area)) {
+        let is_speck = sliver.doubled_area < DOUBLED_SPECK;
+        if !is_speck && sliver.mean_width_mm() >= slivers.narrow_mm {
+            continue;
+        }
         // A sliver next to one that was just given away waits for the next turn.
         if sliver.halves.iter().any(|&half| sides[half as usize] != Some(sliver.kind)) {
             continue;
         }
-        if let Some(kind) = taker(graph, faces, sliver, sides) {
-            sliver.halves.iter().for_each(|&half| sides[half as usize] = Some(kind));
+        if let Some(kind) = taker(graph, faces, sliver, slivers, sides) {
+            sliver.halves.iter().for_each(|&half| sides[half as usize] = kind);
+            if let (Some(kind), false) = (kind, is_speck) {
+                taken.push((kind, (sliver.ring[0], sliver.doubled_area)));
+            }
             given = true;
         }
     }
     given
 }
 
-/// The kind of the neighbour that takes a sliver.
-fn taker(graph: &Graph, faces: &Faces, sliver: &Traced, sides: &[Option<usize>]) -> Option<usize> {
-    let mut shared: Vec<(usize, f64, bool)> = Vec::new();
+impl Traced {
+    fn mean_width_mm(&self) -> f64 {
+        let around =
+            length_mm(&self.ring) + length_mm(&[self.ring[self.ring.len() - 1], self.ring[0]]);
+        self.doubled_area as f64 / around
+    }
+}
+
+/// The kind of the neighbour that takes a sliver; that may be none, the ground that is left out.
+///
+/// A neighbour may take a speck if everything covers it that covers the speck, so that no ground
+/// loses what protects it, and a narrow sliver if the same strips cover both, so that no measured
+/// border moves.
+fn taker(
+    graph: &Graph,
+    faces: &Faces,
+    sliver: &Traced,
+    slivers: &Slivers,
+    sides: &[Option<usize>],
+) -> Option<Option<usize>> {
+    let is_speck = sliver.doubled_area < DOUBLED_SPECK;
+    let may_drop = slivers.may_drop && sliver.mean_width_mm() < slivers.narrow_mm;
+    let measured =
+        |half: Half| faces.covers(half).filter(|&label| slivers.is_measured[label as usize]);
+    let mut shared: Vec<(Option<usize>, f64, bool)> = Vec::new();
     for &half in &sliver.halves {
-        let Some(kind) = sides[(half ^ 1) as usize] else { continue };
+        let kind = sides[(half ^ 1) as usize];
         let length = length_mm(&graph.knots[graph.paths[half as usize / 2].knots.clone()]);
-        let protects = faces.covers(half).all(|label| faces.covers(half ^ 1).any(|l| l == label));
+        let mut may_take = measured(half).eq(measured(half ^ 1));
+        if is_speck {
+            let covers = |label| faces.covers(half ^ 1).any(|other| other == label);
+            may_take |= faces.covers(half).all(covers);
+        }
+        may_take &= kind.is_some() || may_drop;
         match shared.iter_mut().find(|(known, ..)| *known == kind) {
             Some((_, sum, all)) => {
                 *sum += length;
-                *all &= protects;
+                *all &= may_take;
             }
-            None => shared.push((kind, length, protects)),
+            None => shared.push((kind, length, may_take)),
         }
     }
-    shared.retain(|&(kind, _, protects)| protects && kind != sliver.kind);
+    shared.retain(|&(kind, _, may_take)| may_take && kind != Some(sliver.kind));
     shared.sort_by(|one, two| two.1.total_cmp(&one.1).then(one.0.cmp(&two.0)));
     shared.first().map(|&(kind, ..)| kind)
 }
@@ -528,7 +591,7 @@ fn length_mm(knots: &[Knot]) -> f64 {
 fn assemble(traced: Vec<Traced>) -> Vec<Ground> {
     let kinds = traced.iter().map(|ring| ring.kind + 1).max().unwrap_or(0);
     let mut grounds: Vec<Ground> =
-        (0..kinds).map(|kind| Ground { kind, shells: Vec::new() }).collect();
+        (0..kinds).map(|kind| Ground { kind, shells: Vec::new(), taken: Vec::new() }).collect();
     let mut holes: Vec<Vec<Vec<Knot>>> = (0..kinds).map(|_| Vec::new()).collect();
     for ring in traced {
         if ring.doubled_area > 0 {

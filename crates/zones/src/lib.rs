@@ -32,7 +32,7 @@ pub mod validate;
 
 pub use bank::Bank;
 pub use fan::excess_allowed;
-pub use partition::{Cover, Face, area_of, ground_within, overlay, partition, union};
+pub use partition::{Cover, Face, Sliver, area_of, ground_within, overlay, partition, union};
 pub use ribbon::{Ribbon, RibbonEnd, RibbonSide, Stretch, inset};
 
 /// Why a zone could not be drawn.

@@ -1,14 +1,14 @@
 //! The partition of a unit, and other overlays, as one arrangement.
 
 use crate::ZoneError;
-use crate::arrangement::{Ground, Shell, dissolve};
+use crate::arrangement::{Ground, Shell, Slivers, dissolve};
 use crate::bank::Bank;
 use crate::fan::Fan;
 use crate::lattice::{Extent, Knot, doubled_area};
 use crate::outline::draw_strip;
 use crate::ribbon::Ribbon;
 use crate::rings::Rings;
-use geo::{LineString, MultiPolygon, Polygon};
+use geo::{Coord, LineString, MultiPolygon, Polygon};
 use std::collections::BTreeMap;
 use tract::{Metres, SquareMetres};
 
@@ -34,7 +34,25 @@ pub struct Face<K> {
     pub ground: MultiPolygon,
     /// Their area.
     pub area: SquareMetres,
+    /// Narrow pieces of other kinds that it took, where a border was drawn twice: see
+    /// [`partition`].
+    pub slivers: Vec<Sliver>,
 }
+
+/// A narrow piece of ground that went to its neighbour.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sliver {
+    /// One of its corners, metres in the frame.
+    pub at: Coord,
+    /// How much ground it was.
+    pub area: SquareMetres,
+}
+
+/// Where a border was drawn twice, pieces of a unit narrower than this lie between, millimetres.
+const DRAWN_TWICE_MM: f64 = 10.0;
+
+/// Pieces narrower than a cell of the grid came of rounding, millimetres.
+const ROUNDED_MM: f64 = 1.0;
 
 /// Grids tried in turn, millimetres.
 const LADDER: [i32; 4] = [1, 2, 5, 10];
@@ -44,10 +62,12 @@ const LADDER: [i32; 4] = [1, 2, 5, 10];
 /// Returns one face for every kind, in order of kind; together they are the unit: no overlap, no
 /// gap, the same vertices on both sides of a border, every ring valid. `kind_of` is asked once
 /// for every set of covers that occurs (indices into `covers`, ascending; none for ground that
-/// nothing covers). Edges move by less than a millimetre onto the grid; a piece smaller than
-/// 0.01 m² goes to the neighbour that it borders most, of those that have all its covers, and
-/// stays where there is none. The faces do not depend on the order of
-/// the covers, nor on how their rings and lines are split or directed.
+/// nothing covers). Edges move by less than a millimetre onto the grid. A piece smaller than
+/// 0.01 m² goes to the neighbour that it borders most, of those that have all its covers. A piece
+/// up to 1 m² that is narrower than 10 mm on average, where a border was drawn twice, goes to the
+/// neighbour that it borders most, of those within the same distances of banks: the face that took
+/// it says so. Where there is no such neighbour the piece stays. The faces do not depend on the
+/// order of the covers, nor on how their rings and lines are split or directed.
 ///
 /// # Errors
 /// [`ZoneError::NegativeWidth`] if a distance is negative or not a number;
@@ -87,7 +107,8 @@ pub fn partition<K: Ord>(
 
 /// Overlays `covers` and dissolves the faces by kind; what has no kind, or no cover, is left out.
 ///
-/// As [`partition`], without a unit: nothing is clipped.
+/// As [`partition`], without a unit: nothing is clipped, and only pieces narrower than a millimetre
+/// on average are narrow; they may also go to the ground that is left out.
 ///
 /// # Errors
 /// [`ZoneError::NegativeWidth`] if a distance is negative or not a number;
@@ -167,7 +188,7 @@ pub fn area_of(ground: &MultiPolygon) -> SquareMetres {
     SquareMetres(doubled as f64 / 2e6)
 }
 
-/// Arranges covers, on a coarser grid if a finer one fails.
+/// Arranges covers, on a coarser grid if a finer one fails; within a unit if there is a window.
 fn arrange<K: Ord>(
     covers: &[Cover],
     window: Option<&Extent>,
@@ -176,6 +197,11 @@ fn arrange<K: Ord>(
     if let Some(width_m) = covers.iter().find_map(negative_width) {
         return Err(ZoneError::NegativeWidth { width_m });
     }
+    let is_measured: Vec<bool> =
+        covers.iter().map(|cover| !matches!(cover, Cover::Ground(_))).collect();
+    let narrow_mm = if window.is_some() { DRAWN_TWICE_MM } else { ROUNDED_MM };
+    let may_drop = window.is_none();
+    let slivers = Slivers { narrow_mm, is_measured: &is_measured, may_drop };
     let rings = draw(covers, window);
     let mut first_trouble = None;
     for coarseness in LADDER {
@@ -187,7 +213,7 @@ fn arrange<K: Ord>(
             coarser = coarsen(&rings, coarseness);
             &coarser
         };
-        let dissolved = dissolve(rings, |labels| {
+        let dissolved = dissolve(rings, &slivers, |labels| {
             if labels.is_empty() {
                 return None;
             }
@@ -219,6 +245,7 @@ fn in_order<K>(grounds: Vec<Ground>, kinds: BTreeMap<K, usize>) -> Vec<Face<K>> 
             kind,
             area: area_of_shells(&ground.shells),
             ground: MultiPolygon::new(ground.shells.into_iter().map(polygon).collect()),
+            slivers: ground.taken.into_iter().map(sliver).collect(),
         })
     };
     kinds.into_iter().filter_map(face).collect()
@@ -231,6 +258,10 @@ fn area_of_shells(shells: &[Shell]) -> SquareMetres {
         .map(|ring| doubled_area(ring))
         .sum();
     SquareMetres(doubled as f64 / 2e6)
+}
+
+fn sliver((at, doubled): (Knot, i128)) -> Sliver {
+    Sliver { at: at.metres(), area: SquareMetres(doubled as f64 / 2e6) }
 }
 
 fn polygon(shell: Shell) -> Polygon {

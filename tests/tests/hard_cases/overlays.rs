@@ -34,16 +34,7 @@ pub const KIND: Kind = Kind {
         ("edges that cross at a hundred-millionth of a radian", nearly_the_same_edge),
         ("a touch in one point is no overlap", a_touch_in_a_point),
     ],
-    not_yet: &[
-        (
-            "HC-B04",
-            "a sliver of 0.06 m², some hundredths of a millimetre wide, stays where the edges are rounded to the grid",
-        ),
-        (
-            "HC-B08",
-            "only slivers below 0.01 m² are given away, and only to what protects as much: those of 0.05 m² stay",
-        ),
-    ],
+    not_yet: &[],
 };
 
 fn minus(unit: &MultiPolygon, cut: &MultiPolygon) -> MultiPolygon {
