@@ -11,11 +11,19 @@ inside the arc by at most 0.008 % of the width. For each tract:
   of the reach), except around slivers below 0.01 m2 that were closed;
 - no point of an outline, sampled each half metre and at vertices, is nearer to a bank than its
   reach less 1 mm.
+
+The program also writes the faces with the product's writers, a hundred tracts to a plan. In the
+files, `zones.geojson` (degrees) and `plan.gpkg` (metres of the contract's system), every face is
+valid, the faces of a tract are a valid coverage, and none is missing.
 """
 
 import json
+import sqlite3
 import subprocess
 import sys
+import tempfile
+from collections import defaultdict
+from pathlib import Path
 
 import numpy as np
 import shapely
@@ -119,16 +127,67 @@ def check(tract, worst):
     return faults
 
 
+def from_geojson(plan):
+    zones = defaultdict(list)
+    for feature in json.loads((plan / "zones.geojson").read_text())["features"]:
+        shape = shapely.from_geojson(json.dumps(feature["geometry"]))
+        zones[feature["properties"]["unit"]].append(shape)
+    return zones
+
+
+def from_geopackage(plan):
+    """Shapes by the GeoPackage standard: a head with an envelope, then well-known binary."""
+    zones = defaultdict(list)
+    with sqlite3.connect(f"file:{plan / 'plan.gpkg'}?immutable=1", uri=True) as package:
+        for unit, blob in package.execute("select unit, geom from zones"):
+            envelope = [0, 32, 48, 48, 64][blob[3] >> 1 & 7]
+            zones[unit].append(shapely.from_wkb(blob[8 + envelope :]))
+    return zones
+
+
+def check_written(plan, expected, written):
+    faults = []
+    for kind, read in [("geojson", from_geojson), ("gpkg", from_geopackage)]:
+        zones = read(plan)
+        for unit, faces in expected.items():
+            found = zones.get(unit, [])
+            written[kind] += len(found)
+            if len(found) != faces:
+                faults.append(f"seed {unit}: {len(found)} of {faces} faces in the {kind}")
+            if not shapely.is_valid(found).all():
+                faults.append(f"seed {unit}: a face in the {kind} is not valid")
+            if not shapely.coverage_is_valid(found):
+                faults.append(f"seed {unit}: not a coverage in the {kind}")
+    return faults
+
+
 def main(program, seed, count):
-    run = subprocess.Popen([program, seed, count], stdout=subprocess.PIPE, text=True)
+    with tempfile.TemporaryDirectory() as folder:
+        run_and_check(program, seed, count, Path(folder))
+
+
+def run_and_check(program, seed, count, folder):
+    run = subprocess.Popen(
+        [program, seed, count, str(folder)], stdout=subprocess.PIPE, text=True
+    )
     worst = {"short": 0.0, "excess": 0.0, "symmetric": 0.0, "points": 0}
-    tracts, faults = 0, []
+    tracts, faults, faces = 0, [], {}
     for line in run.stdout:
         tract = json.loads(line)
         tracts += 1
+        if tract["answer"]:
+            faces[str(tract["seed"])] = len(tract["answer"]["grounds"])
         faults += [f"seed {tract['seed']}: {fault}" for fault in check(tract, worst)]
     if run.wait() != 0 or tracts != int(count):
         faults.append(f"the program ended with {run.returncode} after {tracts} tracts")
+    plans = sorted(folder.iterdir())
+    written = {"geojson": 0, "gpkg": 0}
+    for plan in plans:
+        first = int(plan.name.removeprefix("plan-"))
+        of_plan = {unit: n for unit, n in faces.items() if first <= int(unit) < first + 100}
+        faults += check_written(plan, of_plan, written)
+    if [sum(faces.values())] * 2 != list(written.values()):
+        faults.append(f"{written} of {sum(faces.values())} faces are in the files")
     finish(
         {
             "oracle": "differential",
@@ -137,6 +196,9 @@ def main(program, seed, count):
             "outline_points": worst["points"],
             "worst_shortfall_mm": round(worst["short"] * 1000, 4),
             "symmetric_difference_of_allowance": round(worst["symmetric"], 4),
+            "plans_written": len(plans),
+            "faces_read_from_geojson": written["geojson"],
+            "faces_read_from_geopackage": written["gpkg"],
             "faulty": len({fault.split(":")[0] for fault in faults}),
         },
         faults[:20],

@@ -2,8 +2,11 @@
 
 pub mod crs;
 pub mod demo;
+mod encoding;
 pub mod fingerprint;
 pub mod hydrography;
+mod ids;
+mod overlaps;
 mod places;
 mod proj_db;
 pub mod read;

@@ -1,7 +1,8 @@
 //! Sites, exclusions, and the wishes for corridors, breaks and dates.
 
 use crate::crs::{LONLAT_WGS84, Projector};
-use crate::read::{Placed, REACH_M, Reading, SITE_REACH_M, fresh_id, ids_of};
+use crate::ids::Ids;
+use crate::read::{Placed, REACH_M, Reading, SITE_REACH_M, ids_of};
 use crate::repair;
 use crate::tract_file::{
     CorridorTable, ExclusionLayer, FirebreakTable, KindRule, PlannedTable, SiteLayer, WidthRule,
@@ -165,9 +166,9 @@ fn half_width(
 
 /// Sites by id, each id once.
 pub(crate) fn unique_sites(mut sites: Vec<Site>) -> Vec<Site> {
-    let ids = unique(sites.iter().map(|site| site.id.as_str()));
-    for (site, id) in sites.iter_mut().zip(ids) {
-        site.id = id;
+    let mut ids = Ids::default();
+    for site in &mut sites {
+        site.id = ids.take(&site.id);
     }
     sites.sort_by(|one, two| one.id.cmp(&two.id));
     sites
@@ -175,23 +176,12 @@ pub(crate) fn unique_sites(mut sites: Vec<Site>) -> Vec<Site> {
 
 /// Exclusions by id, each id once.
 pub(crate) fn unique_exclusions(mut exclusions: Vec<Exclusion>) -> Vec<Exclusion> {
-    let ids = unique(exclusions.iter().map(|exclusion| exclusion.id.as_str()));
-    for (exclusion, id) in exclusions.iter_mut().zip(ids) {
-        exclusion.id = id;
+    let mut ids = Ids::default();
+    for exclusion in &mut exclusions {
+        exclusion.id = ids.take(&exclusion.id);
     }
     exclusions.sort_by(|one, two| one.id.cmp(&two.id));
     exclusions
-}
-
-/// The ids, a later one of the same name with a number.
-fn unique<'i>(ids: impl Iterator<Item = &'i str>) -> Vec<String> {
-    let mut all: Vec<String> = Vec::new();
-    for id in ids {
-        let taken: Vec<&str> = all.iter().map(String::as_str).collect();
-        let own = if taken.contains(&id) { fresh_id(id, &taken) } else { id.to_owned() };
-        all.push(own);
-    }
-    all
 }
 
 /// The corridors wished for, their places in the frame.

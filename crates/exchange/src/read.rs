@@ -4,11 +4,12 @@
 #![allow(clippy::disallowed_methods, reason = "the door to files: the tract file and rule books")]
 
 use crate::crs::{self, CoordinateSystem, Projector};
+use crate::ids::Ids;
 use crate::repair::{self, Way};
 use crate::tract_file::{self, Source, TractFile, UnitLayer};
 use crate::vector::{self, Layer, Part, RawFeature, counted, some};
-use crate::{fingerprint, places, waters};
-use geo::{Area, BooleanOps, BoundingRect, Coord, Geometry, Intersects, MultiPolygon, Rect};
+use crate::{fingerprint, overlaps, places, waters};
+use geo::{Area, BoundingRect, Coord, Geometry, Intersects, MultiPolygon, Rect};
 use geo::{Euclidean, Length};
 use rulebook::RuleBook;
 use std::collections::BTreeMap;
@@ -16,7 +17,7 @@ use std::path::{Path, PathBuf};
 use std::{fs, io};
 use tract::strict::{nearest, ticked};
 use tract::{Frame, Input, Metres, Notice, Place, Progress, Provenance, Severity};
-use tract::{SquareMetres, Tract, Unit};
+use tract::{Tract, Unit};
 
 /// Waters and exclusions farther from the units' extent than this are not kept, metres.
 pub const REACH_M: f64 = 1_000.0;
@@ -29,9 +30,6 @@ const FAR_OUTSIDE_DEG: f64 = 2.0;
 
 /// A unit that is narrower than this on average is a sliver.
 const SLIVER: Metres = Metres(2.0);
-
-/// Two units that share more than this overlap, square metres.
-const OVERLAP_M2: f64 = 1.0;
 
 /// Reads a tract file, the layers it names and its rule book.
 ///
@@ -548,11 +546,7 @@ impl Reading<'_> {
                 .remedy("draw at least one polygon with an area");
             self.notices.push(notice);
         }
-        for (nth, one) in units.iter().enumerate() {
-            for two in &units[nth + 1..] {
-                self.notices.extend(overlap(one, two));
-            }
-        }
+        self.notices.extend(overlaps::overlaps(units));
     }
 }
 
@@ -571,41 +565,11 @@ fn unreadable_book(name: &str, cause: &io::Error) -> Notice {
     Notice::error(code, format!("the rule book {name} cannot be read: {why}")).remedy(remedy)
 }
 
-/// A finding, if two units share ground.
-fn overlap(one: &Unit, two: &Unit) -> Option<Notice> {
-    let (first, second) = (one.ground.bounding_rect()?, two.ground.bounding_rect()?);
-    if !first.intersects(&second) {
-        return None;
-    }
-    let shared = one.ground.intersection(&two.ground);
-    let area = shared.unsigned_area();
-    if area < OVERLAP_M2 {
-        return None;
-    }
-    let acres = SquareMetres(area).acres();
-    let lies_in = |inner: &Unit| (inner.ground.unsigned_area() - area).abs() < OVERLAP_M2;
-    let message = match (lies_in(one), lies_in(two)) {
-        (true, _) => {
-            format!("unit {} lies inside unit {}: they overlap by {acres:.3} acres", one.id, two.id)
-        }
-        (_, true) => {
-            format!("unit {} lies inside unit {}: they overlap by {acres:.3} acres", two.id, one.id)
-        }
-        _ => format!("units {} and {} overlap by {acres:.3} acres", one.id, two.id),
-    };
-    Some(
-        Notice::finding("unit-overlap", message)
-            .in_file(&two.file)
-            .on_feature(&two.id)
-            .at(Place::Frame(shared.into()))
-            .remedy("draw the common border once; ground in two units is counted in both"),
-    )
-}
-
 /// Units, each piece of ground once and each id once.
 #[derive(Default)]
 struct Grounds {
     units: Vec<Unit>,
+    ids: Ids,
     seen: BTreeMap<repair::Likeness, String>,
 }
 
@@ -617,9 +581,8 @@ impl Grounds {
             return;
         }
         self.seen.insert(likeness, unit.id.clone());
-        let ids: Vec<&str> = self.units.iter().map(|unit| unit.id.as_str()).collect();
-        if ids.contains(&unit.id.as_str()) {
-            let fresh = fresh_id(&unit.id, &ids);
+        let fresh = self.ids.take(&unit.id);
+        if fresh != unit.id {
             let message =
                 format!("two units have the id {}; the later one is called {fresh} here", unit.id);
             let notice = Notice::finding("same-id", message)
@@ -645,18 +608,6 @@ pub(crate) fn duplicate(first: &str, second: &str, file: &str) -> Notice {
         .in_file(file)
         .on_feature(second)
         .remedy("delete one of them")
-}
-
-/// An id that is not taken yet.
-pub(crate) fn fresh_id(id: &str, taken: &[&str]) -> String {
-    let mut count = 2;
-    loop {
-        let fresh = format!("{id}#{count}");
-        if !taken.contains(&fresh.as_str()) {
-            return fresh;
-        }
-        count += 1;
-    }
 }
 
 /// Ids for a message.

@@ -12,6 +12,9 @@ use geo::algorithm::bool_ops::FillRule;
 use geo::orient::{Direction, Orient};
 use geo::{Area, BooleanOps, BoundingRect, Contains, Coord, LineString, MultiPolygon, Polygon};
 use geo::{Euclidean, Length, Point, Validation, coord};
+use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::{AABB, RTree};
+use std::collections::BTreeSet;
 use tract::{Grid, Notice, Place, SquareMetres};
 
 /// The way from a file's coordinates to the frame and back.
@@ -243,21 +246,31 @@ fn fault_of(polygon: &Polygon) -> Option<Fault> {
     Some(Fault { words: TOUCHES, at: touch.at })
 }
 
-/// A hole outside the outer ring or inside another hole, where no rings meet.
+/// A hole outside the outer ring or inside another hole, where no rings meet: a ray from one of
+/// its vertices eastward crosses the other ring an even or an odd number of times.
 fn misplaced_hole(polygon: &Polygon) -> Option<Fault> {
-    let shell = Polygon::new(polygon.exterior().clone(), Vec::new());
-    let holes: Vec<Polygon> =
-        polygon.interiors().iter().map(|hole| Polygon::new(hole.clone(), Vec::new())).collect();
-    for (nth, hole) in holes.iter().enumerate() {
-        let at = hole.exterior().0[0];
-        if !shell.contains(&Point(at)) {
+    if polygon.interiors().is_empty() {
+        return None;
+    }
+    let rings = std::iter::once(polygon.exterior()).chain(polygon.interiors());
+    let edges: Vec<Edge> = rings.enumerate().flat_map(|(nth, ring)| edges(nth, ring)).collect();
+    let index = indexed(&edges);
+    let east = edges.iter().map(|edge| edge.from.0).max()?;
+    for (nth, hole) in polygon.interiors().iter().enumerate() {
+        let at = hole.0[0];
+        let cell = Grid::MILLIMETRE.cell(at);
+        let ray = AABB::from_corners(cell.into(), [east, cell.1]);
+        let mut odd: BTreeSet<usize> = BTreeSet::new();
+        for near in index.locate_in_envelope_intersecting(&ray) {
+            let edge = &edges[near.data];
+            if edge.ring != nth + 1 && edge.is_crossed_by_ray(cell) && !odd.remove(&edge.ring) {
+                odd.insert(edge.ring);
+            }
+        }
+        if !odd.remove(&0) {
             return Some(Fault { words: "a hole lies outside its outer ring", at });
         }
-        let is_nested = |other: &Polygon| {
-            let around = other.bounding_rect().is_some_and(|rect| rect.contains(&Point(at)));
-            around && other.contains(&Point(at))
-        };
-        if holes.iter().enumerate().any(|(other, ring)| other != nth && is_nested(ring)) {
+        if !odd.is_empty() {
             return Some(Fault { words: "a hole is nested in another hole", at });
         }
     }
@@ -377,15 +390,17 @@ fn first_meeting(polygons: &[Polygon]) -> Option<Coord> {
 }
 
 fn first_within(polygons: &[Polygon]) -> Option<Coord> {
-    let rects: Vec<_> = polygons.iter().map(BoundingRect::bounding_rect).collect();
+    let boxed = polygons.iter().enumerate().filter_map(|(nth, polygon)| {
+        let rect = polygon.bounding_rect()?;
+        let corners = Rectangle::from_corners(rect.min().into(), rect.max().into());
+        Some(GeomWithData::new(corners, nth))
+    });
+    let index: RTree<GeomWithData<Rectangle<[f64; 2]>, usize>> = RTree::bulk_load(boxed.collect());
     polygons.iter().enumerate().find_map(|(nth, polygon)| {
         let at = polygon.exterior().0[0];
-        let holds = |other: usize| {
-            other != nth
-                && rects[other].is_some_and(|rect| rect.contains(&Point(at)))
-                && polygons[other].contains(&Point(at))
-        };
-        (0..polygons.len()).any(holds).then_some(at)
+        let holds = |other: usize| other != nth && polygons[other].contains(&Point(at));
+        let mut around = index.locate_all_at_point(&at.into());
+        around.any(|other| holds(other.data)).then_some(at)
     })
 }
 
@@ -413,14 +428,15 @@ impl Edge {
         self.from.0.min(self.to.0)
     }
 
-    fn high_x(&self) -> i64 {
-        self.from.0.max(self.to.0)
+    fn envelope(&self) -> AABB<[i64; 2]> {
+        AABB::from_corners(self.from.into(), self.to.into())
     }
 
-    fn is_clear_of(&self, other: &Self) -> bool {
-        let low = |edge: &Self| edge.from.1.min(edge.to.1);
-        let high = |edge: &Self| edge.from.1.max(edge.to.1);
-        high(self) < low(other) || high(other) < low(self)
+    /// Whether a ray from a cell eastward crosses the edge; its upper end does not count.
+    fn is_crossed_by_ray(&self, at: (i64, i64)) -> bool {
+        let (low, high) =
+            if self.from.1 < self.to.1 { (self.from, self.to) } else { (self.to, self.from) };
+        low.1 <= at.1 && at.1 < high.1 && turn(low, high, at) > 0
     }
 
     fn is_neighbour_of(&self, other: &Self) -> bool {
@@ -434,18 +450,25 @@ fn contacts(rings: &[&LineString]) -> Vec<Contact> {
     let mut edges: Vec<Edge> =
         rings.iter().enumerate().flat_map(|(nth, ring)| edges(nth, ring)).collect();
     edges.sort_by_key(|edge| (edge.low_x(), edge.ring, edge.nth));
+    let index = indexed(&edges);
     let mut found = Vec::new();
+    let mut near = Vec::new();
     for (nth, one) in edges.iter().enumerate() {
-        for two in &edges[nth + 1..] {
-            if two.low_x() > one.high_x() {
-                break;
-            }
-            if !one.is_clear_of(two) {
-                found.extend(contact(one, two));
-            }
-        }
+        let later = index.locate_in_envelope_intersecting(&one.envelope());
+        near.extend(later.map(|two| two.data).filter(|two| *two > nth));
+        near.sort_unstable();
+        found.extend(near.drain(..).filter_map(|two| contact(one, &edges[two])));
     }
     found
+}
+
+/// The boxes around edges, each with the edge's place in the list.
+fn indexed(edges: &[Edge]) -> RTree<GeomWithData<Rectangle<[i64; 2]>, usize>> {
+    let boxed = edges
+        .iter()
+        .enumerate()
+        .map(|(nth, edge)| GeomWithData::new(Rectangle::from_aabb(edge.envelope()), nth));
+    RTree::bulk_load(boxed.collect())
 }
 
 fn edges(ring: usize, line: &LineString) -> Vec<Edge> {

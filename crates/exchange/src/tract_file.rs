@@ -37,6 +37,12 @@ const CRS_OVERRIDE: Key = Key::optional(
     "Take `crs` although the file says another. `false`, if not given.",
     "true",
 );
+const ENCODING: Key = Key::optional(
+    "encoding",
+    Takes::Text,
+    "How the text of a Shapefile is written, against what the file says.",
+    "\"CP1252\"",
+);
 const ID: Key = Key::optional(
     "id",
     Takes::Text,
@@ -109,6 +115,7 @@ static UNITS: Keys = Keys {
         FILTER,
         CRS,
         CRS_OVERRIDE,
+        ENCODING,
     ],
 };
 
@@ -148,6 +155,7 @@ static WATERS: Keys = Keys {
         FILTER,
         CRS,
         CRS_OVERRIDE,
+        ENCODING,
     ],
 };
 
@@ -211,6 +219,7 @@ static SITES: Keys = Keys {
         FILTER,
         CRS,
         CRS_OVERRIDE,
+        ENCODING,
     ],
 };
 
@@ -258,6 +267,7 @@ static EXCLUSIONS: Keys = Keys {
         FILTER,
         CRS,
         CRS_OVERRIDE,
+        ENCODING,
     ],
 };
 
@@ -347,6 +357,7 @@ static FIREBREAKS: Keys = Keys {
         FILTER,
         CRS,
         CRS_OVERRIDE,
+        ENCODING,
         Key::needed("width", Takes::Length, "Full width.", "\"12 ft\""),
     ],
 };
@@ -418,6 +429,8 @@ pub struct Source {
     pub crs: Option<String>,
     /// Whether that holds against the file.
     pub crs_override: bool,
+    /// The encoding of its text, if given.
+    pub encoding: Option<String>,
     /// The field with the id, if given.
     pub id: Option<String>,
     /// The field with the name, if given.
@@ -634,6 +647,7 @@ fn source(table: &Table<'_>, name: &'static str, has_id: bool, has_name: bool) -
         filter: table.text("filter"),
         crs: table.text("crs"),
         crs_override: table.flag("crs_override").unwrap_or(false),
+        encoding: table.text("encoding"),
         id: if has_id { table.text("id") } else { None },
         name: if has_name { table.text("name") } else { None },
         table: name,

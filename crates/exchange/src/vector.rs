@@ -5,11 +5,12 @@
 #![allow(clippy::disallowed_methods, reason = "the door to files: layers")]
 
 use crate::crs::CoordinateSystem;
+use crate::encoding::{self, Choice};
 use crate::tract_file::Source;
 use gdal::errors::CplErrType;
 use gdal::spatial_ref::SpatialRef;
 use gdal::vector::{
-    Feature, FieldValue, Geometry, Layer as GdalLayer, LayerAccess, OGRwkbGeometryType,
+    Feature, FieldValue, Geometry, Layer as GdalLayer, LayerAccess, LayerCaps, OGRwkbGeometryType,
     geometry_type_flatten,
 };
 use gdal::{Dataset, DatasetOptions, GdalOpenFlags};
@@ -104,13 +105,20 @@ pub fn extent<'p>(parts: impl Iterator<Item = &'p Part>) -> Option<Rect> {
 }
 
 /// Lets the longitudes of a shape that goes around the world otherwise, degrees, run on past 180:
-/// it lies across the antimeridian.
+/// it lies across the antimeridian. A shape of a file that counts them from 0 to 360 is turned
+/// back.
 fn unwrap(parts: &mut [Part]) {
     let Some(rect) = extent(parts.iter()) else { return };
-    if rect.width() <= 180.0 || rect.max().x > 180.0 || rect.min().x < -180.0 {
+    let is_around = rect.width() > 180.0 && rect.max().x <= 180.0 && rect.min().x >= -180.0;
+    let is_past = rect.min().x >= 180.0 && rect.max().x <= 360.0;
+    if !is_around && !is_past {
         return;
     }
-    let turned = |at: &mut Coord| at.x += if at.x < 0.0 { 360.0 } else { 0.0 };
+    let turned = |at: &mut Coord| match is_past {
+        true => at.x -= 360.0,
+        false if at.x < 0.0 => at.x += 360.0,
+        false => {}
+    };
     for part in parts {
         match part {
             Part::Point(at) => turned(at),
@@ -119,6 +127,9 @@ fn unwrap(parts: &mut [Part]) {
         }
     }
 }
+
+/// No coordinate system of the Earth has coordinates as far as this, in any unit of its own.
+const FARTHEST: f64 = 1e12;
 
 /// Layers with more features are searched through the file's own index, and their far features
 /// are not looked at.
@@ -138,8 +149,16 @@ pub fn read(
     within: impl Fn(&CoordinateSystem) -> Option<Rect>,
 ) -> Result<Layer, Vec<Notice>> {
     let one = |notice: Notice| vec![notice.in_file(&source.path)];
-    let dataset = open(folder, source).map_err(one)?;
+    let path = folder.join(&source.path);
+    let is_shapes = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("shp"));
+    let lettering =
+        if is_shapes { encoding::choose(&path, source, fields) } else { Ok(Choice::default()) };
+    let lettering = lettering.map_err(one)?;
+    let dataset = open(&path, source, &lettering).map_err(one)?;
     let mut layer = pick_layer(&dataset, source).map_err(one)?;
+    if is_shapes && !layer.has_capability(LayerCaps::OLCStringsAsUTF8) {
+        encoding::unknown(&lettering, source).map_or(Ok(()), |notice| Err(one(notice)))?;
+    }
     check_fields(&layer, source, fields)?;
     let (crs, crs_words) = coordinate_system(&layer, source).map_err(one)?;
     if let Some(clause) = &source.filter {
@@ -165,7 +184,7 @@ pub fn read(
         crs,
         crs_words,
         features: Vec::new(),
-        notices: Vec::new(),
+        notices: lettering.notices.into_iter().map(|notice| notice.in_file(&source.path)).collect(),
     };
     read.take(&mut layer, folder, source, fields, loss).map_err(one)?;
     let looked_at = read.notices.len();
@@ -174,25 +193,26 @@ pub fn read(
     if read.notices.len() > looked_at { Err(read.notices) } else { Ok(read) }
 }
 
-fn open(folder: &Path, source: &Source) -> Result<Dataset, Notice> {
+fn open(path: &Path, source: &Source, lettering: &Choice) -> Result<Dataset, Notice> {
     listen();
-    let path = folder.join(&source.path);
     if !path.exists() {
         return Err(Notice::error("file-missing", format!("{} is not there", source.path))
             .remedy("paths are relative to the folder of the tract file"));
     }
-    refuse_unwritten_changes(&path)?;
+    refuse_unwritten_changes(path)?;
     let is_geopackage = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("gpkg"));
-    let open_options: &[&str] = if is_geopackage { &["IMMUTABLE=YES"] } else { &[] };
+    let encoding = lettering.encoding.as_ref().map(|encoding| format!("ENCODING={encoding}"));
+    let open_options: Vec<&str> =
+        is_geopackage.then_some("IMMUTABLE=YES").into_iter().chain(encoding.as_deref()).collect();
     let options = DatasetOptions {
         open_flags: GdalOpenFlags::GDAL_OF_VECTOR
             | GdalOpenFlags::GDAL_OF_READONLY
             | GdalOpenFlags::GDAL_OF_VERBOSE_ERROR,
-        open_options: Some(open_options),
+        open_options: Some(&open_options),
         ..DatasetOptions::default()
     };
     let _ = heard();
-    Dataset::open_ex(&path, options).map_err(|cause| {
+    Dataset::open_ex(path, options).map_err(|cause| {
         let why = first_heard().unwrap_or_else(|| cause.to_string());
         Notice::error("file-unreadable", format!("{} cannot be read: {why}", source.path))
             .remedy("give a GeoJSON, GeoPackage, Shapefile, FlatGeobuf or file geodatabase")
@@ -277,6 +297,10 @@ fn check_fields(
 fn no_field(names: &[String], field: &str) -> Notice {
     let listed = ticked(names.iter().map(String::as_str));
     let remedy = match nearest(field, names.iter().map(String::as_str)) {
+        _ if names.is_empty() => {
+            "it has no fields at all; those of a Shapefile are in the .dbf file beside it"
+                .to_owned()
+        }
         Some(meant) => format!("did you mean `{meant}`? it has {listed}"),
         None => format!("it has {listed}"),
     };
@@ -432,7 +456,9 @@ impl Layer {
                         unwrap(&mut parts);
                     }
                     let values = fields.iter().map(|field| value(&feature, field)).collect();
-                    self.keep(RawFeature { id, values, parts });
+                    let feature = RawFeature { id, values, parts };
+                    self.note_garbled(&feature, source, fields);
+                    self.keep(feature);
                 }
                 Err(kind) => self.notices.push(self.strange(&id, kind)),
             }
@@ -448,13 +474,37 @@ impl Layer {
         Ok(())
     }
 
-    /// Keeps a feature if all its coordinates are finite.
+    /// Notes text of which some bytes stand for no letter.
+    fn note_garbled(&mut self, feature: &RawFeature, source: &Source, fields: &[&str]) {
+        let named = fields.iter().zip(&feature.values);
+        let id = source.id.iter().map(|field| (field.as_str(), Some(feature.id.as_str())));
+        for (field, text) in named.map(|(field, text)| (*field, text.as_deref())).chain(id) {
+            let Some(text) = text.filter(|text| text.contains(char::REPLACEMENT_CHARACTER)) else {
+                continue;
+            };
+            let message = format!(
+                "field {field} of feature {} has bytes that stand for no letter: {text}",
+                feature.id
+            );
+            let notice = Notice::finding("garbled-text", message)
+                .in_file(&self.file)
+                .on_feature(&feature.id)
+                .remedy(
+                    "write the text again, or give the encoding of a Shapefile in the tract file",
+                );
+            self.notices.push(notice);
+        }
+    }
+
+    /// Keeps a feature if all its coordinates are finite and somewhere on Earth.
     fn keep(&mut self, feature: RawFeature) {
         let vertices = feature.parts.iter().flat_map(Part::vertices);
-        let broken = vertices.enumerate().find(|(_, at)| !(at.x.is_finite() && at.y.is_finite()));
+        let is_place =
+            |at: Coord| at.x.abs().max(at.y.abs()) < FARTHEST && !at.x.is_nan() && !at.y.is_nan();
+        let broken = vertices.enumerate().find(|(_, at)| !is_place(*at));
         let Some((nth, at)) = broken else { return self.features.push(feature) };
         let message = format!(
-            "vertex {} of feature {} is not a finite number: {} {}",
+            "vertex {} of feature {} is no place, not a finite number or far off the Earth: {:e} {:e}",
             nth + 1,
             feature.id,
             at.x,
@@ -665,6 +715,8 @@ static SAID: Mutex<Vec<Said>> = Mutex::new(Vec::new());
 fn listen() {
     static ONCE: Once = Once::new();
     ONCE.call_once(|| {
+        // A feature of any size may come in GeoJSON; by itself GDAL refuses those over 200 MB.
+        let _ = gdal::config::set_config_option("OGR_GEOJSON_MAX_OBJ_SIZE", "0");
         gdal::config::set_error_handler(|class, _, message| {
             if let Ok(mut said) = SAID.lock() {
                 said.push(Said {

@@ -4,7 +4,8 @@
 //! class, the rules of `docs/concepts/hydrography.md` hold; each use is noted.
 
 use crate::hydrography::{ClassRule, FeatureCode, Flow};
-use crate::read::{Placed, REACH_M, Reading, duplicate, fresh_id};
+use crate::ids::Ids;
+use crate::read::{Placed, REACH_M, Reading, duplicate};
 use crate::repair::{self, Likeness};
 use crate::tract_file::{Mapped, SpecialRule, WaterLayer, WidthRule};
 use crate::vector::{RawFeature, counted, some};
@@ -585,6 +586,7 @@ fn gathered(drafts: Vec<Draft>, layers: &[WaterLayer], notices: &mut Vec<Notice>
     let mut waters: BTreeMap<String, Water> = BTreeMap::new();
     let mut of_facts: BTreeMap<(String, Facts), String> = BTreeMap::new();
     let mut seen: BTreeMap<(Facts, Likeness), String> = BTreeMap::new();
+    let mut ids = Ids::default();
     for draft in drafts {
         let DraftClass::Known(class) = draft.class else { continue };
         let width = draft.width.or_else(|| by_class(&layers[draft.layer], &class));
@@ -602,7 +604,7 @@ fn gathered(drafts: Vec<Draft>, layers: &[WaterLayer], notices: &mut Vec<Notice>
             join(&mut water.shape, draft.shape);
             continue;
         }
-        let id = own_id(&draft.id, &draft.file, &waters, notices);
+        let id = own_id(&draft.id, &draft.file, &mut ids, notices);
         of_facts.insert(key, id.clone());
         let water = Water {
             id: id.clone(),
@@ -618,17 +620,11 @@ fn gathered(drafts: Vec<Draft>, layers: &[WaterLayer], notices: &mut Vec<Notice>
     waters.into_values().collect()
 }
 
-fn own_id(
-    id: &str,
-    file: &str,
-    waters: &BTreeMap<String, Water>,
-    notices: &mut Vec<Notice>,
-) -> String {
-    if !waters.contains_key(id) {
-        return id.to_owned();
+fn own_id(id: &str, file: &str, ids: &mut Ids, notices: &mut Vec<Notice>) -> String {
+    let fresh = ids.take(id);
+    if fresh == id {
+        return fresh;
     }
-    let taken: Vec<&str> = waters.keys().map(String::as_str).collect();
-    let fresh = fresh_id(id, &taken);
     let message = format!(
         "two waters of different class, width or shape have the id {id}; one is called {fresh} here"
     );

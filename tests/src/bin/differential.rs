@@ -1,19 +1,29 @@
 //! Parts random tracts and prints each with its answer, one JSON line a tract, for
 //! `tests/oracles/differential.py` to check with GEOS.
 //!
-//! `differential SEED COUNT`
+//! `differential SEED COUNT FOLDER`
+//!
+//! The faces are also written as plans into the folder, with the writers of the product: a hundred
+//! tracts in one plan, each as a unit named by its seed, around places from 20 to 70 degrees north.
 //!
 //! Units are star-shaped with 3 to 40 corners; banks wander, and now and then fold back, repeat a
 //! vertex, take a step of a millimetre, close up, or meet one another.
 #![allow(clippy::disallowed_macros, reason = "its output is what it is for")]
 
+use exchange::read_tract;
+use exchange::write::write_plan;
 use geo::{Coord, LineString, MultiPolygon, Polygon, Validation};
+use planner::Plan;
+use planner::plan::Zone;
 use serde_json::{Value, json};
 use std::io::Write;
+use std::path::Path;
+use tests::Land;
 use tests::random::Random;
+use tract::progress::Silent;
 use tract::{Grid, Metres};
 use zones::validate::{check_coverage, first_fault};
-use zones::{Bank, Cover, partition};
+use zones::{Bank, Cover, Face, partition};
 
 fn unit(random: &mut Random) -> MultiPolygon {
     loop {
@@ -72,8 +82,11 @@ fn rings(polygon: &Polygon) -> Value {
     std::iter::once(polygon.exterior()).chain(polygon.interiors()).map(ring).collect()
 }
 
-/// One tract and its answer; `null` for the faces if the engine gave up.
-fn tract(seed: u64) -> Value {
+/// Tracts in one plan.
+const IN_ONE_PLAN: usize = 100;
+
+/// One tract with its answer as JSON, `null` for the faces if the engine gave up, and its faces.
+fn tract(seed: u64) -> (Value, Vec<Face<usize>>) {
     let mut random = Random::of(seed);
     let unit = unit(&mut random);
     let mut lines: Vec<LineString> = Vec::new();
@@ -97,7 +110,8 @@ fn tract(seed: u64) -> Value {
     // Kinds 0: within an inner strip, 1: within an outer one, 2: open.
     let parted =
         partition(&unit, &covers, |covers| covers.iter().map(|nth| nth % 2).min().unwrap_or(2));
-    let faces = parted.ok().map(|faces| {
+    let faces = parted.ok();
+    let answer = faces.as_ref().map(|faces| {
         let grounds: Vec<MultiPolygon> = faces.iter().map(|face| face.ground.clone()).collect();
         let fault = first_fault(|see| check_coverage(&unit, &grounds, see));
         let shown: Vec<Value> = faces
@@ -116,14 +130,56 @@ fn tract(seed: u64) -> Value {
             |(line, [inner, outer])| json!({ "line": ring(line), "reach": [inner, inner + outer] }),
         )
         .collect();
-    json!({ "seed": seed, "unit": rings(&unit.0[0]), "banks": streams, "answer": faces })
+    let shown =
+        json!({ "seed": seed, "unit": rings(&unit.0[0]), "banks": streams, "answer": answer });
+    (shown, faces.unwrap_or_default())
+}
+
+/// The plan of the smallest tract, to be filled with other zones.
+fn empty_plan() -> Plan {
+    let land = Land::plain().settle();
+    let (tract, book) = read_tract(&land.tract, &Silent).expect("a sound tract");
+    let mut plan = planner::plan(&tract, &book, &Silent).expect("a plan");
+    plan.units.clear();
+    plan.banks.clear();
+    plan.operable.clear();
+    plan.notices.clear();
+    plan
+}
+
+/// Writes the faces of tracts as the zones of a plan.
+fn write(plan: &Plan, tracts: &[(u64, Vec<Face<usize>>)], folder: &Path) {
+    let (first, _) = tracts[0];
+    let mut plan = plan.clone();
+    plan.frame.centre_lat_deg = 20.0 + (first / IN_ONE_PLAN as u64 % 51) as f64;
+    let pattern = plan.zones.remove(0);
+    plan.zones.clear();
+    for (seed, faces) in tracts {
+        plan.zones.extend(faces.iter().map(|face| Zone {
+            unit: seed.to_string(),
+            ground: face.ground.clone(),
+            area: face.area,
+            ..pattern.clone()
+        }));
+    }
+    write_plan(&plan, &folder.join(format!("plan-{first}")), false, &Silent)
+        .expect("a free folder");
 }
 
 fn main() {
-    let mut numbers = std::env::args().skip(1).map(|word| word.parse::<u64>().expect("a number"));
-    let (seed, count) = (numbers.next().unwrap_or(1), numbers.next().unwrap_or(100));
+    let words: Vec<String> = std::env::args().skip(1).collect();
+    let number = |nth: usize| words[nth].parse::<u64>().expect("a number");
+    let (first, count, folder) = (number(0), number(1), Path::new(&words[2]));
+    let plan = empty_plan();
     let mut out = std::io::stdout().lock();
-    for nth in 0..count {
-        writeln!(out, "{}", tract(seed + nth)).expect("the checker reads on");
+    let seeds: Vec<u64> = (first..first + count).collect();
+    for some in seeds.chunks(IN_ONE_PLAN) {
+        let mut tracts = Vec::new();
+        for seed in some {
+            let (shown, faces) = tract(*seed);
+            writeln!(out, "{shown}").expect("the checker reads on");
+            tracts.push((*seed, faces));
+        }
+        write(&plan, &tracts, folder);
     }
 }

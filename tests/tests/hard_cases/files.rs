@@ -26,11 +26,10 @@ pub const KIND: Kind = Kind {
         ("a shapefile whose cut field names are given as they are", cut_field_names),
         ("a name of all kinds of letters comes through a GeoPackage", letters_in_a_geopackage),
         ("a GeoPackage with single and multi polygons is read", mixed_input),
+        ("text that is not what its label says, or has none", labels),
+        ("a shapefile without its table, and with an empty one", no_table),
     ],
-    not_yet: &[(
-        "HC-I02",
-        "text is read as the shapefile's label says: a false label is not noticed, and no encoding can be given",
-    )],
+    not_yet: &[],
 };
 
 fn square(x: f64, y: f64, side: f64) -> Value {
@@ -121,7 +120,8 @@ fn named(bytes: &[u8], label: Option<&str>, more: &str) -> Planted {
     let page = planted.inputs().join("units.cpg");
     match label {
         Some(label) => land::write(&page, label),
-        None => std::fs::remove_file(page).expect("there is one"),
+        None if page.exists() => std::fs::remove_file(page).expect("it can be removed"),
+        None => {}
     }
     planted
 }
@@ -154,6 +154,68 @@ fn encodings(case: &Case) {
     assert_eq!(name_of(&forced).as_deref(), Some(text), "an encoding that is given wins");
     // No shapefile is written, and what is written is UTF-8.
     assert_eq!(case["expect"]["output_has_cpg"], true);
+}
+
+/// Labels against bytes: whatever they say, the text is exact or it is said what is wrong.
+fn labels() {
+    let text = "Peña Ñandú";
+    let latin: Vec<u8> = text.chars().map(|letter| letter as u8).collect();
+    for label in ["ISO-8859-1", "88591", "1252", "ANSI 1252"] {
+        let read = named(&latin, Some(label), "").read();
+        assert_eq!(read.tract().units[0].name.as_deref(), Some(text), "{label}");
+        assert!(!read.said().contains("written"), "{label}: {}", read.said());
+    }
+    for label in ["UTF-8", "utf8", "65001"] {
+        let read = named(text.as_bytes(), Some(label), "").read();
+        assert_eq!(read.tract().units[0].name.as_deref(), Some(text), "{label}");
+    }
+    // UTF-8 under a label that nobody knows is read, with a word about the label.
+    let read = named(text.as_bytes(), Some("KLINGON-7"), "").read();
+    assert_eq!(read.tract().units[0].name.as_deref(), Some(text));
+    read.mentions(&["units.shp", "KLINGON-7", "UTF-8"]);
+    // Others under such a label, or under the label UTF-8, cannot be.
+    for label in ["KLINGON-7", "UTF-8"] {
+        let refused = named(&latin, Some(label), "").read();
+        refused.is_refused();
+        refused.mentions(&["units.shp", "NAME", label, "encoding = "]);
+        let helped = named(&latin, Some(label), "\nencoding = \"ISO-8859-1\"").read();
+        assert_eq!(helped.tract().units[0].name.as_deref(), Some(text), "{label}");
+    }
+    // Nor under an encoding that is given and not known, or not so.
+    for given in ["KLINGON-7", "UTF-8"] {
+        let refused = named(&latin, None, &format!("\nencoding = \"{given}\"")).read();
+        refused.is_refused();
+        refused.mentions(&["units.shp", "NAME", given]);
+    }
+    // A label does no harm where all is ASCII.
+    let read = named(b"Plain Creek", Some("KLINGON-7"), "").read();
+    assert_eq!(read.tract().units[0].name.as_deref(), Some("Plain Creek"));
+    // The language byte of the table: 0x57 is Windows, 0x03 is 1252 of it.
+    for language in [0x03, 0x57] {
+        let planted = named(&latin, None, "");
+        let table = planted.inputs().join("units.dbf");
+        let mut content = std::fs::read(&table).expect("a table");
+        content[29] = language;
+        std::fs::write(&table, content).expect("it can be written");
+        assert_eq!(name_of(&planted).as_deref(), Some(text), "{language:#x}");
+    }
+    // Without any label, Windows is taken, and it is said.
+    let read = named(&latin, None, "").read();
+    assert_eq!(read.tract().units[0].name.as_deref(), Some(text));
+    read.mentions(&["units.shp", "NAME", "CP1252", "encoding = "]);
+}
+
+fn no_table() {
+    let unit = || land::feature(json!({"id": "U"}), polygon(&square(512_000.0, 5_200_000.0, 90.0)));
+    for content in [None, Some("")] {
+        let planted = filed(unit(), "ESRI Shapefile", "units.shp", "", &[]);
+        let table = planted.inputs().join("units.dbf");
+        match content {
+            Some(content) => land::write(&table, content),
+            None => std::fs::remove_file(table).expect("there is one"),
+        }
+        planted.refuses(&["units.shp", "id", ".dbf"]);
+    }
 }
 
 fn wide_numbers(case: &Case) {

@@ -15,6 +15,7 @@ pub const KIND: Kind = Kind {
         ("HC-F01", right_hand_rule),
         ("HC-F02", rounding_keeps_it_valid),
         ("HC-F03", degrees_without_a_crs_member),
+        ("HC-F06", crate::scale::very_many_units),
     ],
     more: &[
         ("2 000 units and one of all of them", crate::scale::many_units),
@@ -23,10 +24,7 @@ pub const KIND: Kind = Kind {
         ("a neck of a millimetre is written valid", a_thin_neck),
         ("a file with the withdrawn crs member is read, and written without", the_crs_member),
     ],
-    not_yet: &[(
-        "HC-F06",
-        "200 000 units beside one of all of them take minutes: each pair of overlapping units is intersected",
-    )],
+    not_yet: &[],
 };
 
 /// All rings and lines of a GeoJSON geometry.

@@ -396,6 +396,9 @@ fn an_infinite_unit() {
     let text = std::fs::read_to_string(&file).expect("it was written");
     write(&file, &text.replace("\"Infinity\"", "1e999"));
     planned.plan(&[2]).mentions(&["units.geojson", "vertex 3", "I", "not a finite number"]);
+    // Finite, and yet nowhere.
+    write(&file, &text.replace("\"Infinity\"", "1e300"));
+    planned.plan(&[2]).mentions(&["units.geojson", "vertex 3", "I", "1e300"]);
 }
 
 fn a_flat_hole() {

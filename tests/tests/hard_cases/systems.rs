@@ -31,6 +31,7 @@ pub const KIND: Kind = Kind {
         ("a unit across the antimeridian from the east", from_the_east),
         ("PROJ_LIB alone set to an empty folder", the_old_variable),
         ("a width in international feet on a map in survey feet", feet_on_feet),
+        ("longitudes counted from 0 to 360", all_around),
     ],
     not_yet: &[],
 };
@@ -367,4 +368,18 @@ fn feet_on_feet() {
     near("square", in_feet, in_metres, 0.5);
     // 22.9569 acres of survey feet, to within the grid's scale, 0.01 %.
     near("square", in_feet, acres(22.956_9), acres(22.956_9) * 0.000_3);
+}
+
+/// The same unit with its longitudes counted otherwise is the same ground.
+fn all_around() {
+    let unit = |turn: f64| {
+        let (west, east) = (turn - 122.842, turn - 122.841);
+        let ring =
+            json!([[west, 46.954], [east, 46.954], [east, 46.955], [west, 46.955], [west, 46.954]]);
+        Field::in_system("").with_unit(polygon(&ring)).dry().settle()
+    };
+    let (usual, around) = (unit(0.0), unit(360.0));
+    usual.plan(&[1]);
+    around.plan(&[1]);
+    near("area", around.read().area("U"), usual.read().area("U"), 0.1);
 }
