@@ -2,6 +2,7 @@
 
 use clap::{Parser, Subcommand};
 use std::path::PathBuf;
+use tract::{Metres, SquareMetres};
 
 /// Where the demonstration goes unless `--out` says otherwise.
 pub const DEMO_FOLDER: &str = "demo-plan";
@@ -59,8 +60,10 @@ Exit codes:
 const RULES_EXAMPLES: &str = "\
 Examples:
   leavestrip rules list
-  leavestrip rules show common-practice
-  leavestrip rules check our-county.toml";
+  leavestrip rules show kentucky
+  leavestrip rules check our-county.toml
+  leavestrip rules explain kentucky --class perennial --slope 20
+  leavestrip rules compare kentucky common-practice --class perennial --slope 20";
 
 const LIST_EXAMPLES: &str = "\
 Examples:
@@ -69,10 +72,12 @@ Examples:
 
 const SHOW_EXAMPLES: &str = "\
 Examples:
-  leavestrip rules show common-practice
+  leavestrip rules show kentucky
       a rule book that comes with the program
   leavestrip rules show our-county.toml
-      a rule book of your own";
+      a rule book of your own
+  leavestrip rules show kentucky --json
+      the same for a program to read; lengths are in metres";
 
 const RULES_CHECK_EXAMPLES: &str = "\
 Examples:
@@ -82,13 +87,39 @@ Exit codes:
   0  the book can be used
   2  the book has faults; every one is listed with its line";
 
+const EXPLAIN_EXAMPLES: &str = "\
+Examples:
+  leavestrip rules explain kentucky --class perennial --slope 27
+      the strips of such water, and each row of the book that was looked at, in order
+  leavestrip rules explain washington-east --class F --channel-width '12 ft' --site-class II
+      a book that asks for more facts; `rules show` lists what it asks for
+  leavestrip rules explain oregon-west --class Np --size small --flows-into SSBT --slope 30 --upstream '700 ft'
+      a width that changes along the water, and what it is 700 ft upstream
+  leavestrip rules explain our-county.toml --class perennial --slope 20 --json
+      a rule book of your own, for a program to read
+
+Exit codes:
+  0  the book has an answer
+  2  it has none: a fact is missing, or a figure is open in the book; the message names it";
+
+const COMPARE_EXAMPLES: &str = "\
+Examples:
+  leavestrip rules compare kentucky minnesota-type --class perennial --slope 27 --channel-width '12 ft' --management even-aged
+      two books on the same water, side by side; a fact that a book does not ask for changes nothing
+  leavestrip rules compare kentucky washington-east --class perennial --class F --slope 20 --channel-width '12 ft' --site-class II
+      books that call the same water differently: one --class for each, in their order
+
+Exit codes:
+  0  every book has an answer
+  2  one has none; the message names what is missing";
+
 /// Plans the ground for a harvest or thinning near water
 ///
 /// From a unit boundary, a stream map and a rule book: streamside strips, the ground that is left
 /// to work and its acres, corridors and firebreaks, as layers for any mapping tool.
 ///
 /// A plan is an aid. Local codes and a licensed professional decide.
-#[derive(Debug, Clone, PartialEq, Eq, Parser)]
+#[derive(Debug, Clone, PartialEq, Parser)]
 #[command(name = "leavestrip", version, arg_required_else_help = true, after_help = EXIT_CODES)]
 #[command(verbatim_doc_comment)]
 pub struct Args {
@@ -98,7 +129,7 @@ pub struct Args {
 }
 
 /// The commands.
-#[derive(Debug, Clone, PartialEq, Eq, Subcommand)]
+#[derive(Debug, Clone, PartialEq, Subcommand)]
 pub enum Command {
     /// Makes the plan of a tract and writes its layers
     ///
@@ -153,7 +184,7 @@ pub enum Command {
         #[arg(long)]
         force: bool,
     },
-    /// Lists, shows and checks rule books
+    /// Lists, shows, checks, explains and compares rule books
     #[command(after_help = RULES_EXAMPLES)]
     Rules {
         /// What to do with rule books.
@@ -163,7 +194,7 @@ pub enum Command {
 }
 
 /// The commands on rule books.
-#[derive(Debug, Clone, PartialEq, Eq, Subcommand)]
+#[derive(Debug, Clone, PartialEq, Subcommand)]
 pub enum RulesCommand {
     /// Lists the rule books that come with the program
     #[command(after_help = LIST_EXAMPLES)]
@@ -178,6 +209,9 @@ pub enum RulesCommand {
         /// Name of a shipped rule book, or a file that ends in .toml
         #[arg(value_name = "NAME|FILE")]
         book: String,
+        /// Print one JSON document in place of the tables
+        #[arg(long)]
+        json: bool,
     },
     /// Checks a rule book strictly and lists every fault
     #[command(after_help = RULES_CHECK_EXAMPLES)]
@@ -185,7 +219,107 @@ pub enum RulesCommand {
         /// The rule book
         #[arg(value_name = "FILE")]
         file: PathBuf,
+        /// Print one JSON document in place of the list
+        #[arg(long)]
+        json: bool,
     },
+    /// Says what a rule book asks for along a water, and why: which rows hold, in what order
+    #[command(after_help = EXPLAIN_EXAMPLES)]
+    Explain {
+        /// Name of a shipped rule book, or a file that ends in .toml
+        #[arg(value_name = "NAME|FILE")]
+        book: String,
+        /// What is known of the water.
+        #[command(flatten)]
+        facts: FactArgs,
+        /// Print one JSON document in place of the page
+        #[arg(long)]
+        json: bool,
+    },
+    /// Shows what two or more rule books ask for along the same water, side by side
+    #[command(after_help = COMPARE_EXAMPLES)]
+    Compare {
+        /// Names of shipped rule books, or files that end in .toml
+        #[arg(value_name = "NAME|FILE", num_args = 2.., required = true)]
+        books: Vec<String>,
+        /// What is known of the water.
+        #[command(flatten)]
+        facts: FactArgs,
+        /// Print one JSON document in place of the table
+        #[arg(long)]
+        json: bool,
+    },
+}
+
+/// What is known of a water. What is not given is not known.
+#[derive(Debug, Clone, PartialEq, Default, clap::Args)]
+pub struct FactArgs {
+    /// Class of the water, one of the book's; to compare books, once for each or once for all
+    #[arg(long, value_name = "CLASS", required = true)]
+    pub class: Vec<String>,
+    /// Special status, such as trout; may be given more than once
+    #[arg(long, value_name = "STATUS")]
+    pub special: Vec<String>,
+    /// Slope of the ground beside the water, percent
+    #[arg(long, value_name = "PERCENT", value_parser = percent)]
+    pub slope: Option<f64>,
+    /// Width of the stream, bankfull where the book says so, such as '12 ft'
+    #[arg(long, value_name = "LENGTH", value_parser = length)]
+    pub channel_width: Option<Metres>,
+    /// Area of a lake or wetland, such as '12 ac'
+    #[arg(long, value_name = "AREA", value_parser = area)]
+    pub area: Option<SquareMetres>,
+    /// Fish use
+    #[arg(long, value_name = "WORD")]
+    pub fish: Option<String>,
+    /// Size class of the stream
+    #[arg(long, value_name = "WORD")]
+    pub size: Option<String>,
+    /// Site class of the ground
+    #[arg(long, value_name = "WORD")]
+    pub site_class: Option<String>,
+    /// Erodibility of the soil
+    #[arg(long, value_name = "WORD")]
+    pub erodibility: Option<String>,
+    /// Management system of the stand
+    #[arg(long, value_name = "WORD")]
+    pub management: Option<String>,
+    /// Ownership of the ground
+    #[arg(long, value_name = "WORD")]
+    pub ownership: Option<String>,
+    /// Yarding system
+    #[arg(long, value_name = "WORD")]
+    pub yarding: Option<String>,
+    /// Region of the rules
+    #[arg(long, value_name = "WORD")]
+    pub region: Option<String>,
+    /// What kind of water it flows into
+    #[arg(long, value_name = "WORD")]
+    pub flows_into: Option<String>,
+    /// How it joins the water below
+    #[arg(long, value_name = "WORD")]
+    pub junction: Option<String>,
+    /// Distance upstream along the water from where it joins the water below
+    #[arg(long, value_name = "LENGTH", value_parser = length)]
+    pub upstream: Option<Metres>,
+    /// Whether a wetland adjoins the strips: true or false
+    #[arg(long, value_name = "BOOL")]
+    pub wetland: Option<bool>,
+}
+
+fn percent(text: &str) -> Result<f64, String> {
+    let number = text.trim_end_matches('%').trim().parse::<f64>().ok();
+    let fits = number.filter(|number| number.is_finite() && *number >= 0.0);
+    fits.ok_or_else(|| "write a slope in percent, such as 27".to_owned())
+}
+
+fn length(text: &str) -> Result<Metres, String> {
+    tract::strict::length(text)
+        .ok_or_else(|| "write a length with its unit, such as '12 ft'".into())
+}
+
+fn area(text: &str) -> Result<SquareMetres, String> {
+    tract::strict::area(text).ok_or_else(|| "write an area with its unit, such as '12 ac'".into())
 }
 
 #[cfg(test)]
@@ -233,6 +367,8 @@ mod tests {
             vec!["rules", "list"],
             vec!["rules", "show"],
             vec!["rules", "check"],
+            vec!["rules", "explain"],
+            vec!["rules", "compare"],
         ];
         for command in commands {
             let words = [vec!["leavestrip"], command.clone(), vec!["--help"]].concat();

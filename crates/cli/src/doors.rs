@@ -105,7 +105,10 @@ pub fn book_file(file: &Path) -> Result<RuleBook, Failure> {
     let shown = file.display().to_string();
     #[allow(clippy::disallowed_methods, reason = "a book alone is read here; no tract leads to it")]
     let text = std::fs::read_to_string(file).map_err(|error| unreadable(&shown, &error))?;
-    RuleBook::parse(&text, &shown).map_err(|notices| Failure { notices, frame: None })
+    let folder = file.parent().unwrap_or(Path::new(""));
+    #[allow(clippy::disallowed_methods, reason = "the book that this one extends, beside it")]
+    let find = |name: &str| std::fs::read_to_string(folder.join(name)).ok();
+    RuleBook::parse_beside(&text, &shown, &find).map_err(|notices| Failure { notices, frame: None })
 }
 
 fn not_shipped(name: &str) -> Failure {

@@ -1,10 +1,11 @@
 //! What was asked for, after the words of the command line have been understood.
 
-use crate::args::{Args, Command, RulesCommand};
+use crate::args::{Args, Command, FactArgs, RulesCommand};
+use rulebook::{Fact, WaterFacts};
 use std::path::{Path, PathBuf};
 
 /// A command with all its choices made.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Order {
     /// Make a plan and write it.
     Plan(PlanOrder),
@@ -27,9 +28,13 @@ pub enum Order {
     /// Name the shipped rule books.
     ListBooks(Form),
     /// Show what a rule book says.
-    ShowBook(BookName),
+    ShowBook(BookName, Form),
     /// Find the faults of a rule book.
-    CheckBook(PathBuf),
+    CheckBook(PathBuf, Form),
+    /// Say what a book asks for along a water, and why.
+    ExplainBook(BookName, WaterFacts, Form),
+    /// Put what books say of the same water side by side, each with the facts in its own words.
+    CompareBooks(Vec<(BookName, WaterFacts)>, Form),
 }
 
 /// A plan to make.
@@ -96,8 +101,51 @@ impl Order {
     fn of_rules(command: RulesCommand) -> Self {
         match command {
             RulesCommand::List { json } => Self::ListBooks(Form::from_flag(json)),
-            RulesCommand::Show { book } => Self::ShowBook(BookName::from_word(&book)),
-            RulesCommand::Check { file } => Self::CheckBook(file),
+            RulesCommand::Show { book, json } => {
+                Self::ShowBook(BookName::from_word(&book), Form::from_flag(json))
+            }
+            RulesCommand::Check { file, json } => Self::CheckBook(file, Form::from_flag(json)),
+            RulesCommand::Explain { book, facts, json } => Self::ExplainBook(
+                BookName::from_word(&book),
+                facts.of_book(0),
+                Form::from_flag(json),
+            ),
+            RulesCommand::Compare { books, facts, json } => {
+                let of_book =
+                    |(nth, book): (usize, &String)| (BookName::from_word(book), facts.of_book(nth));
+                let books = books.iter().enumerate().map(of_book).collect();
+                Self::CompareBooks(books, Form::from_flag(json))
+            }
+        }
+    }
+}
+
+impl FactArgs {
+    /// The facts for the nth book: its own class, or the last that was given.
+    fn of_book(&self, nth: usize) -> WaterFacts {
+        let class = self.class.get(nth).or(self.class.last()).cloned().unwrap_or_default();
+        let words = [
+            (Fact::Fish, &self.fish),
+            (Fact::Size, &self.size),
+            (Fact::SiteClass, &self.site_class),
+            (Fact::Erodibility, &self.erodibility),
+            (Fact::Management, &self.management),
+            (Fact::Ownership, &self.ownership),
+            (Fact::Yarding, &self.yarding),
+            (Fact::Region, &self.region),
+            (Fact::FlowsInto, &self.flows_into),
+            (Fact::Junction, &self.junction),
+        ];
+        let known = words.into_iter().filter_map(|(fact, word)| Some((fact, word.clone()?)));
+        WaterFacts {
+            class,
+            special: self.special.clone(),
+            slope_pct: self.slope,
+            channel_width: self.channel_width,
+            area: self.area,
+            words: known.collect(),
+            upstream: self.upstream,
+            adjoining_wetland: self.wetland,
         }
     }
 }
@@ -158,10 +206,22 @@ mod tests {
     #[test]
     fn a_book_is_a_name_or_a_file() {
         let shipped = BookName::Shipped("common-practice".into());
-        assert_eq!(order("leavestrip rules show common-practice"), Order::ShowBook(shipped));
+        assert_eq!(
+            order("leavestrip rules show common-practice"),
+            Order::ShowBook(shipped, Form::Table)
+        );
         for file in ["county.toml", "books/county.toml", "./county"] {
             let named = order(&format!("leavestrip rules show {file}"));
-            assert_eq!(named, Order::ShowBook(BookName::File(file.into())));
+            assert_eq!(named, Order::ShowBook(BookName::File(file.into()), Form::Table));
         }
+    }
+
+    #[test]
+    fn each_book_of_a_comparison_gets_its_own_class_and_the_same_facts() {
+        let line = "leavestrip rules compare a b --class perennial --class F --slope 20";
+        let Order::CompareBooks(books, Form::Table) = order(line) else { panic!("a comparison") };
+        let classes: Vec<&str> = books.iter().map(|(_, facts)| facts.class.as_str()).collect();
+        assert_eq!(classes, ["perennial", "F"]);
+        assert!(books.iter().all(|(_, facts)| facts.slope_pct == Some(20.0)));
     }
 }

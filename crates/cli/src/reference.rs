@@ -38,7 +38,17 @@ mod tests {
     #[test]
     fn every_command_is_on_the_page() {
         let page = reference_page();
-        for words in ["plan", "check", "demo", "rules", "rules list", "rules show", "rules check"] {
+        for words in [
+            "plan",
+            "check",
+            "demo",
+            "rules",
+            "rules list",
+            "rules show",
+            "rules check",
+            "rules explain",
+            "rules compare",
+        ] {
             assert!(page.contains(&format!("\n## leavestrip {words}\n")), "no {words}");
         }
         assert!(!page.contains(" \n"), "blanks at the end of a line");

@@ -184,8 +184,8 @@ impl<'f> Choice<'f> {
         let water = self.water_of(book);
         if let Some(water) = water {
             self.step(book, "water", &water.clause, water.line, Held::Applied, || {
-                let gives = format!("widths are measured from: {}", water.origin.word());
-                (vec![format!("class {}", self_class(&water.classes))], gives)
+                let gives = format!("measured from the {}", water.origin.word());
+                (vec![format!("class {}", ticked_all(&water.classes))], gives)
             });
         }
         let mut layer = Layer { water, ..Layer::default() };
@@ -481,7 +481,9 @@ impl<'f> Choice<'f> {
             (true, 1) => Held::Applied,
             (true, _) => Held::NotKnown,
         };
-        let why = when.facts().map(|fact| why(book, when, fact, facts)).collect();
+        // Of a row that does not hold, what speaks against it says it all.
+        let tells = |fact: &Fact| held != Held::PassedOver || when.fits(*fact, facts) == Fits::No;
+        let why = when.facts().filter(tells).map(|fact| why(book, when, fact, facts)).collect();
         steps.push(Step {
             book: book.name().to_string(),
             part: part.to_string(),
@@ -523,7 +525,7 @@ impl<'f> Choice<'f> {
     }
 }
 
-fn self_class(classes: &[String]) -> String {
+fn ticked_all(classes: &[String]) -> String {
     ticked(classes.iter().map(String::as_str))
 }
 
@@ -531,9 +533,8 @@ fn self_class(classes: &[String]) -> String {
 fn gives(width: &WidthRule, slope_pct: Option<f64>) -> String {
     match (width, slope_pct) {
         (WidthRule::Slope(formula), Some(slope)) => {
-            format!("{}: {}", formula.words(), feet(formula.at(slope)))
+            format!("{} = {}", formula.words(), feet(formula.at(slope)))
         }
-        (WidthRule::Open(missing), _) => format!("open: {missing}"),
         _ => width.words(),
     }
 }

@@ -23,6 +23,7 @@ pub mod change;
 mod check;
 mod choose;
 mod cover;
+mod explained;
 pub mod facts;
 pub mod outcome;
 mod overlay;
@@ -43,6 +44,7 @@ pub use book::{
     SiteRingRule, SiteRule, Source, SpecialWater, StripRow, WaterClass, WaterRow,
 };
 pub use change::PlannersWidth;
+pub use explained::comparison;
 pub use facts::{Fact, WaterFacts};
 pub use outcome::{Explanation, Held, OpenFigure, SetbackRule, Step, StripRule, WaterRules};
 pub use reference::reference_page;

@@ -197,10 +197,12 @@ fn setbacks(page: &mut Paper, book: &RuleBook, of_book: &str) {
     let row = |row: &SetbackRow| {
         let mut cells = vec![setback_words(row.name.as_deref(), &row.operations)];
         cells.extend(water_cells(&row.when, &facts));
+        let is_open = matches!(row.distance, WidthRule::Open(_));
+        let known = |words: String| if is_open { String::new() } else { words };
         cells.extend([
             row.distance.words(),
-            row.measured.word().to_string(),
-            row.permission.to_string(),
+            known(row.measured.word().to_string()),
+            known(row.permission.to_string()),
             flag(&row.clause),
             page.cite(&row.clause),
         ]);

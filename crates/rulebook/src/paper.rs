@@ -69,7 +69,7 @@ impl Paper {
         let citations = std::mem::take(&mut self.citations);
         self.unconfirmed(&citations);
         self.heading("sources");
-        self.table(&["flag", "clauses", "source"].map(String::from), by_source(&citations));
+        self.table(&["flag", "source", "clauses"].map(String::from), by_source(&citations));
     }
 
     fn explained(&mut self, heading: &str, lines: &[String], mark: impl Fn(usize) -> String) {
@@ -123,6 +123,20 @@ impl Paper {
         }
     }
 
+    /// A table whose cells, but for the first column, are broken into lines of so many letters.
+    pub(crate) fn wrapped(&mut self, rows: Vec<Vec<String>>, letters: usize) {
+        let mut lines: Vec<Vec<String>> = Vec::new();
+        for row in rows {
+            let cells: Vec<Vec<String>> = row.iter().map(|cell| broken(cell, letters)).collect();
+            let tallest = cells.iter().map(Vec::len).max().unwrap_or_default();
+            for nth in 0..tallest {
+                let line = cells.iter().map(|cell| cell.get(nth).cloned().unwrap_or_default());
+                lines.push(line.collect());
+            }
+        }
+        self.table(&[], lines);
+    }
+
     /// A table without the columns in which every cell is `any` or empty.
     pub(crate) fn table_of_used(&mut self, mut head: Vec<String>, mut rows: Vec<Vec<String>>) {
         for column in (0..head.len()).rev() {
@@ -134,6 +148,25 @@ impl Paper {
         }
         self.table(&head, rows);
     }
+}
+
+/// A text in lines of so many letters; blanks before its first word are kept.
+fn broken(text: &str, letters: usize) -> Vec<String> {
+    let indent: String = text.chars().take_while(|letter| *letter == ' ').collect();
+    let mut lines = vec![indent];
+    for word in text.split_whitespace() {
+        let last = lines.last_mut().expect("there is a first line");
+        let length = last.chars().count();
+        if last.trim().is_empty() {
+            last.push_str(word);
+        } else if length + 1 + word.chars().count() <= letters {
+            last.push(' ');
+            last.push_str(word);
+        } else {
+            lines.push(word.to_string());
+        }
+    }
+    lines
 }
 
 /// Number of a text in the list, from 1; added to its end if it is new.
@@ -157,7 +190,7 @@ fn by_source(citations: &[Citation]) -> Vec<Vec<String>> {
         }
     }
     let cells = |(document, clauses, flag): (String, Vec<String>, &'static str)| {
-        vec![flag.to_string(), clauses.join("; "), document]
+        vec![flag.to_string(), document, clauses.join("; ")]
     };
     rows.into_iter().map(cells).collect()
 }

@@ -77,8 +77,9 @@ fn parse_at_depth(
                 return Err(faults);
             }
             Base::Missing(message, remedy) => {
+                // Without it nothing that the book says of classes and facts can be judged.
                 value.fault("base-missing", message, Some(remedy));
-                None
+                return document.finish(RuleBook::default());
             }
         },
     };

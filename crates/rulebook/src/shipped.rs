@@ -4,11 +4,24 @@ use crate::book::RuleBook;
 
 /// Name and TOML text of every rule book that travels inside the program, in alphabetical order.
 pub const SHIPPED: &[(&str, &str)] = &[
+    ("alabama", include_str!("../books/alabama.toml")),
+    ("british-columbia", include_str!("../books/british-columbia.toml")),
+    ("california", include_str!("../books/california.toml")),
     ("common-practice", include_str!("../books/common-practice.toml")),
+    ("federal-northwest", include_str!("../books/federal-northwest.toml")),
+    ("florida", include_str!("../books/florida.toml")),
+    ("georgia", include_str!("../books/georgia.toml")),
+    ("idaho", include_str!("../books/idaho.toml")),
     ("kentucky", include_str!("../books/kentucky.toml")),
+    ("levy-county", include_str!("../books/levy-county.toml")),
     ("minnesota-type", include_str!("../books/minnesota-type.toml")),
+    ("montana", include_str!("../books/montana.toml")),
+    ("oregon-east", include_str!("../books/oregon-east.toml")),
     ("oregon-west", include_str!("../books/oregon-west.toml")),
+    ("south-carolina", include_str!("../books/south-carolina.toml")),
+    ("virginia", include_str!("../books/virginia.toml")),
     ("washington-east", include_str!("../books/washington-east.toml")),
+    ("washington-west", include_str!("../books/washington-west.toml")),
 ];
 
 impl RuleBook {

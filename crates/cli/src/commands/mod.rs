@@ -20,8 +20,10 @@ pub fn dispatch(order: Order, terminal: &mut Terminal) -> Outcome {
             (demo::report(&tract_folder, plan_folder, existing, &bars), Form::Table)
         }
         Order::ListBooks(form) => (rules::list(), form),
-        Order::ShowBook(name) => (rules::show(&name), Form::Table),
-        Order::CheckBook(file) => (rules::check(&file), Form::Table),
+        Order::ShowBook(name, form) => (rules::show(&name), form),
+        Order::CheckBook(file, form) => (rules::check(&file), form),
+        Order::ExplainBook(name, facts, form) => (rules::explain(&name, &facts), form),
+        Order::CompareBooks(books, form) => (rules::compare(&books), form),
     };
     bars.clear();
     report.print(form, terminal)
