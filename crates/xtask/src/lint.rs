@@ -2,7 +2,7 @@
 #![allow(clippy::disallowed_methods, reason = "a developers' tool reads the project's files")]
 
 use crate::report::{Fault, Stages, say};
-use crate::{arrows, build, words};
+use crate::{arrows, build, fuzz, words};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -22,7 +22,8 @@ pub fn run(stages: &mut Stages) -> Result<(), Fault> {
     stages.run("crate arrows", arrows)?;
     stages.run("words", words)?;
     stages.run("format", || build::quiet(&mut build::cargo(&["fmt", "--all", "--check"])))?;
-    stages.run("clippy", clippy)
+    stages.run("clippy", clippy)?;
+    stages.run("format and clippy of the fuzz targets", fuzz::lint)
 }
 
 fn clippy() -> Result<(), Fault> {

@@ -7,6 +7,7 @@
 //! | [`system`] | what must be installed on the machine, and installing it with apt |
 //! | [`oracles`] | the Python libraries that the tests compare with |
 //! | [`build`] | runs of cargo and of the built program |
+//! | [`fuzz`] | the fuzz targets, built, fed with the inputs that are kept, or run |
 //! | [`lint`] | the checks that need no test: format, clippy, arrows, words |
 //! | [`arrows`] | which crate may use which |
 //! | [`words`] | texts that have no place in the project |
@@ -15,6 +16,7 @@
 
 mod arrows;
 mod build;
+mod fuzz;
 mod lint;
 mod oracles;
 mod report;
@@ -32,6 +34,8 @@ cargo xtask COMMAND
   test         installs the oracles, runs the gate's checks, then every test of the workspace
   bench plan   times whole plans: the demo, and a very large unit
   bench zones  times the zone engine and GEOS on the same input, in one run
+  fuzz         builds the fuzz targets and feeds them with the inputs that are kept
+  fuzz TARGET  runs one on made-up inputs for a minute, or for so many: --minutes N
   setup        installs what demo and test need, and nothing more
   lint         format, clippy, crate arrows, words; no test
   arrows       checks that the crates use each other only as the house allows
@@ -51,6 +55,9 @@ fn main() -> ExitCode {
         ["test"] => test(&mut stages),
         ["bench", "plan"] => bench_plan(&mut stages),
         ["bench", "zones"] => bench_zones(&mut stages),
+        ["fuzz"] => fuzz_kept(&mut stages),
+        ["fuzz", target] => fuzz_for(&mut stages, target, "1"),
+        ["fuzz", target, "--minutes", minutes] => fuzz_for(&mut stages, target, minutes),
         ["setup"] => setup(&mut stages),
         ["lint"] => lint::run(&mut stages),
         ["arrows"] => stages.run("crate arrows", lint::arrows),
@@ -82,6 +89,8 @@ fn test(stages: &mut Stages) -> Result<(), Fault> {
     let python = everything(stages)?;
     lint::run(stages)?;
     let program = stages.run("build", build::program)?;
+    stages.run("build the fuzz targets", fuzz::build)?;
+    stages.run("fuzz inputs", fuzz::replay)?;
     let sum = stages.run("tests", || build::tests(&program, &python))?;
     stages.total();
     report::data(&sum.to_string());
@@ -112,6 +121,27 @@ fn bench_zones(stages: &mut Stages) -> Result<(), Fault> {
     stages.run("zones", || {
         build::measure(std::process::Command::new(python).arg("-B").arg(script).arg(bench))
     })
+}
+
+/// The fuzz targets on the inputs that are kept.
+fn fuzz_kept(stages: &mut Stages) -> Result<(), Fault> {
+    fuzz_built(stages)?;
+    stages.run("fuzz inputs", fuzz::replay)
+}
+
+/// One fuzz target for some minutes.
+fn fuzz_for(stages: &mut Stages, target: &str, minutes: &str) -> Result<(), Fault> {
+    let minutes = minutes
+        .parse()
+        .map_err(|_| Fault::cannot(format!("`{minutes}` is not a whole number of minutes")))?;
+    fuzz_built(stages)?;
+    stages.run("fuzz", || fuzz::run(target, minutes))
+}
+
+fn fuzz_built(stages: &mut Stages) -> Result<(), Fault> {
+    stages.run("system packages", || system::install(system::TO_BUILD))?;
+    stages.run("lock file of the fuzz targets", fuzz::lock)?;
+    stages.run("build the fuzz targets", fuzz::build)
 }
 
 fn setup(stages: &mut Stages) -> Result<(), Fault> {

@@ -1,0 +1,85 @@
+//! A tract whose map is made of bytes, read as the program reads it.
+
+use exchange::read_tract;
+use geo::BoundingRect;
+use std::fs;
+use tempfile::TempDir;
+use tract::progress::Silent;
+use tract::{Grid, Notice, Severity, Tract, WaterShape};
+
+/// What a map may be to a tract: the file of its units, and its other layers. `MAP` stands for its file.
+const ROLES: [(&str, &str); 4] =
+    [("MAP", ""), ("sound.geojson", STREAMS), ("sound.geojson", PONDS), ("sound.geojson", ROADS)];
+
+const STREAMS: &str = r#"[[waters]]
+path = "MAP"
+shape = "centreline"
+class = { fixed = "perennial" }
+"#;
+
+const PONDS: &str = r#"[[waters]]
+path = "MAP"
+shape = "body"
+class = { fixed = "pond" }
+"#;
+
+const ROADS: &str = r#"[[exclusions]]
+path = "MAP"
+zone = "road"
+width = { fixed = "20 ft" }
+"#;
+
+fn tract_file(map: &str, role: usize) -> String {
+    let (units, layers) = ROLES[role % ROLES.len()];
+    format!(
+        "[tract]\ntitle = \"Alder Bench (invented)\"\nrule_book = \"common-practice\"\n\
+         contract_crs = \"EPSG:26910\"\n\n[units]\npath = \"{units}\"\n\n{layers}"
+    )
+    .replace("MAP", map)
+}
+
+const SOUND_UNIT: &str = r#"{"type": "FeatureCollection", "features": [{"type": "Feature",
+"properties": {"id": "A"}, "geometry": {"type": "Polygon", "coordinates": [[[-121.0, 44.0],
+[-120.99, 44.0], [-120.99, 44.0054], [-121.0, 44.0054], [-121.0, 44.0]]]}}]}"#;
+
+/// Reads a map, given as files of which the first is named in the tract file. What it is to the tract,
+/// its units, its streams, its ponds or its roads, depends on the sum of its bytes. Nothing may panic,
+/// what is refused must be said, and what is read must lie on the grid.
+///
+/// # Panics
+/// If a fault is found.
+pub fn read(files: &[(&str, &[u8])]) {
+    let folder = TempDir::with_prefix("leavestrip-fuzz-").expect("a folder can be made");
+    let write = |name: &str, bytes: &[u8]| {
+        fs::write(folder.path().join(name), bytes).expect("a file can be written");
+    };
+    let (map, bytes) = files[0];
+    let sum: usize = bytes.iter().map(|byte| usize::from(*byte)).sum();
+    files.iter().for_each(|(name, bytes)| write(name, bytes));
+    write("sound.geojson", SOUND_UNIT.as_bytes());
+    write("tract.toml", tract_file(map, sum).as_bytes());
+    check(read_tract(&folder.path().join("tract.toml"), &Silent).map(|(tract, _)| tract));
+}
+
+fn check(read: Result<Tract, Vec<Notice>>) {
+    match read {
+        Ok(tract) => {
+            let waters = tract.waters.iter().map(|water| match &water.shape {
+                WaterShape::Centreline(lines) | WaterShape::Banks(lines) => lines.bounding_rect(),
+                WaterShape::Body(ground) => ground.bounding_rect(),
+            });
+            let units = tract.units.iter().map(|unit| unit.ground.bounding_rect());
+            let exclusions = tract.exclusions.iter().map(|ground| ground.shape.bounding_rect());
+            for rect in waters.chain(units).chain(exclusions).flatten() {
+                for at in [rect.min(), rect.max()] {
+                    let farthest = at.x.abs().max(at.y.abs());
+                    assert!(farthest <= Grid::FARTHEST_M, "{at:?} is beyond the grid");
+                }
+            }
+        }
+        Err(notices) => {
+            let is_error = |notice: &Notice| notice.severity == Severity::Error;
+            assert!(notices.iter().any(is_error), "refused without an error: {notices:?}");
+        }
+    }
+}
