@@ -134,7 +134,7 @@ impl<'f> Choice<'f> {
             all = together(all, upper);
         }
         for (_, open) in &all.open_strips {
-            self.faults.push(open_figure(open));
+            self.faults.push(open_figure(open, book));
         }
         self.report_missed(book);
         let water = all.water.filter(|_| self.faults.is_empty());
@@ -576,14 +576,15 @@ fn together<'b>(lower: Layer<'b>, upper: Layer<'b>) -> Layer<'b> {
     }
 }
 
-fn open_figure(open: &OpenFigure) -> Notice {
+fn open_figure(open: &OpenFigure, book: &RuleBook) -> Notice {
     let message = format!(
         "the rule book `{}` does not have the width for {}: {}",
         open.book, open.what, open.missing
     );
     let remedy = format!(
         "look it up in {}, and write it into a book of your own with `extends = \"{}\"`",
-        open.clause.source, open.book
+        open.clause.source,
+        book.name()
     );
     Notice::error("open-figure", message).remedy(remedy)
 }

@@ -1,7 +1,7 @@
 //! Why a water has its strips, and two books side by side, as plain text.
 
 use crate::book::RuleBook;
-use crate::facts::{Fact, WaterFacts};
+use crate::facts::WaterFacts;
 use crate::outcome::{Explanation, Held, Step, StripRule, WaterRules};
 use crate::paper::{LEGEND, Paper, operation_head};
 use crate::read::UNSAID_CONDITION;
@@ -46,7 +46,7 @@ impl Explanation {
 }
 
 fn facts_words(book: &RuleBook, facts: &WaterFacts) -> String {
-    let known = Fact::all().filter_map(|fact| {
+    let known = book.facts().into_iter().filter_map(|fact| {
         facts.said(fact).map(|said| format!("{} {}", book.called(fact), said.trim()))
     });
     let class = format!("class {}", facts.class);

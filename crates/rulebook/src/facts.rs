@@ -106,7 +106,7 @@ impl Fact {
             Self::Ownership => "ownership",
             Self::Yarding => "yarding system",
             Self::Region => "region",
-            Self::FlowsInto => "kind of water it flows into",
+            Self::FlowsInto => "water it flows into",
             Self::Junction => "way it joins the water below",
         }
     }

@@ -5,6 +5,7 @@ use tract::{Confirmed, Metres, Notice, Operation, Permission, Severity, ZoneKind
 
 const FAULTY: &str = include_str!("../../../fixtures/rule-books/faulty.toml");
 const HOLLOW_FORK: &str = include_str!("../../../demo-data/rules-hollow-fork.toml");
+const SIX_FAULTS: &str = include_str!("../../../fixtures/rule-books/six-faults.toml");
 const GUIDE: &str = include_str!("../../../docs/guides/write-a-rule-book.md");
 
 fn hollow_fork() -> RuleBook {
@@ -36,6 +37,29 @@ fn every_fault_is_found_at_once_and_on_its_line() {
     assert_eq!(found, promised(FAULTY), "{}", words(&faults));
     assert!(faults.iter().all(|fault| fault.severity == Severity::Error));
     assert!(faults.iter().all(|fault| fault.file.as_deref() == Some("faulty.toml")));
+}
+
+#[test]
+fn six_faults_of_a_user_are_six_messages_with_lines_in_one_run() {
+    let faults = RuleBook::parse(SIX_FAULTS, "six-faults.toml").unwrap_err();
+    let mut found: Vec<_> = faults.iter().map(|fault| (fault.line.unwrap(), fault.code)).collect();
+    found.sort_unstable();
+    assert_eq!(found, promised(SIX_FAULTS), "{}", words(&faults));
+    assert_eq!(faults.len(), 6);
+    assert!(faults.iter().filter(|fault| fault.remedy.is_some()).count() >= 5);
+}
+
+#[test]
+fn a_version_of_the_format_that_is_not_known_is_the_only_fault() {
+    let newer = HOLLOW_FORK.replace("schema = 1", "schema = 2\ncolour = \"green\"");
+    let faults = RuleBook::parse(&newer, "newer.toml").unwrap_err();
+    assert_eq!(faults.len(), 1);
+    assert_eq!(faults[0].code, "unknown-schema");
+    assert!(faults[0].message.contains("version 2"), "{}", faults[0]);
+    assert!(faults[0].line.is_some());
+    let without = HOLLOW_FORK.replace("schema = 1\n", "");
+    let faults = words(&RuleBook::parse(&without, "old.toml").unwrap_err());
+    assert!(faults.contains("`book` lacks `schema`"), "{faults}");
 }
 
 #[test]
