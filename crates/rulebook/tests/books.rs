@@ -266,8 +266,9 @@ fn book_of_the_guide() -> String {
 #[test]
 fn the_guide_shows_what_a_forgotten_row_brings() {
     let book = book_of_the_guide();
-    let rows: Vec<usize> = book.match_indices("[[strip]]").map(|(at, _)| at).collect();
-    let without_steep = [&book[..rows[1]], &book[rows[2]..]].concat();
+    let rows: Vec<usize> = book.match_indices("[[strip.row]]").map(|(at, _)| at).collect();
+    let next = rows[1] + book[rows[1]..].find("[[strip]]").unwrap();
+    let without_steep = [&book[..rows[1]], &book[next..]].concat();
     let faults = RuleBook::parse(&without_steep, "creek-rules.toml").unwrap_err();
     assert_eq!(faults.len(), 1);
     assert!(GUIDE.contains(&faults[0].to_string()), "{}", faults[0]);
@@ -281,13 +282,30 @@ fn the_book_of_the_guide_is_sound_and_says_what_the_guide_says() {
     assert_eq!(gentle.origin, Origin::OrdinaryHighWater);
     assert_eq!(gentle.strips[0].width.widest(), Metres::from_feet(50.0));
     assert_eq!(gentle.strips[0].measured, Measured::AlongGround);
-    assert_eq!(
-        rules(&book, "creek", Some(35.1)).strips[0].width.widest(),
-        Metres::from_feet(100.0)
-    );
+    let steep = rules(&book, "creek", Some(35.1));
+    assert_eq!(steep.strips[0].width.widest(), Metres::from_feet(100.0));
+    assert_eq!(steep.strips[0].clause.clause, "C-3");
     assert!(rules(&book, "draw", None).strips.is_empty());
-    let trout = WaterFacts { special: vec!["trout".into()], ..WaterFacts::of_class("creek") };
-    assert_eq!(book.rules(&trout).unwrap().strips[0].width.widest(), Metres::from_feet(120.0));
+    let trout = WaterFacts {
+        special: vec!["trout".into()],
+        channel_width: Some(Metres::from_feet(3.0)),
+        slope_pct: Some(20.0),
+        ..WaterFacts::of_class("creek")
+    };
+    let trout = book.rules(&trout).unwrap();
+    assert_eq!(trout.strips[0].width.widest(), Metres::from_feet(120.0));
+    assert_eq!(trout.setbacks[0].distance.widest().feet().round(), 70.0);
+}
+
+#[test]
+fn the_overlay_of_the_guide_is_sound_and_says_what_the_guide_says() {
+    let pieces: Vec<&str> = GUIDE.split("```text\n").skip(1).collect();
+    let overlay = pieces.last().unwrap().split("```").next().unwrap();
+    let book = RuleBook::parse(overlay, "home-farm.toml")
+        .unwrap_or_else(|faults| panic!("{}", words(&faults)));
+    let rules = rules(&book, "perennial", Some(15.0));
+    assert_eq!(rules.strips[0].width.widest(), Metres::from_feet(70.0));
+    assert_eq!(rules.strips.len(), 1);
 }
 
 #[test]
