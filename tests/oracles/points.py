@@ -52,11 +52,12 @@ def setbacks_of_book(plan, tract_file, frame):
     waters = Waters(plan, tract_file, frame)
     class_of = {p["water"]: p["water_class"] for p, _ in read(Path(plan) / "banks.geojson")}
     for setback in tomllib.loads(book.read_text()).get("setback", []):
-        column = "op_" + setback["operation"].replace("-", "_")
+        columns = ["op_" + operation.replace("-", "_") for operation in setback["operations"]]
         for water, shapes in waters.shapes.items():
             if class_of.get(water) in setback["class"]:
                 for _, geometry, half in shapes:
-                    yield column, geometry, feet(setback["distance"]) + half
+                    for column in columns:
+                        yield column, geometry, feet(setback["distance"]) + half
 
 
 def said_of(properties):
