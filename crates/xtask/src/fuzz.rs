@@ -61,10 +61,24 @@ impl Target {
         }
     }
 
-    /// The built target.
-    fn command(&self) -> Command {
+    /// Where the inputs go that a run keeps; a find goes beside.
+    fn kept(&self) -> PathBuf {
+        build::target().join("fuzz").join(self.name)
+    }
+
+    /// The built target, with a folder for what it keeps and finds.
+    ///
+    /// # Errors
+    /// Cannot: the folder cannot be made.
+    fn command(&self) -> Result<Command, Fault> {
+        let kept = self.kept();
+        fs::create_dir_all(&kept)
+            .map_err(|error| Fault::cannot(format!("{}: {error}", kept.display())))?;
         let name = format!("fuzz_{}{}", self.name, std::env::consts::EXE_SUFFIX);
-        Command::new(build::target().join("release").join(name))
+        let mut command = Command::new(build::target().join("release").join(name));
+        command.arg(format!("-timeout={LONGEST_SECONDS}"));
+        command.arg(format!("-artifact_prefix={}-", kept.display()));
+        Ok(command)
     }
 }
 
@@ -114,8 +128,8 @@ pub fn replay() -> Result<(), Fault> {
     let mut faulty = Vec::new();
     for target in TARGETS {
         let inputs = target.inputs()?;
-        let mut command = target.command();
-        command.arg(format!("-timeout={LONGEST_SECONDS}")).args(&inputs).stdin(Stdio::null());
+        let mut command = target.command()?;
+        command.args(&inputs).stdin(Stdio::null());
         let output = command.output().map_err(|error| {
             Fault::cannot(format!("fuzz target {} did not start: {error}", target.name))
         })?;
@@ -141,15 +155,11 @@ pub fn run(name: &str, minutes: u32) -> Result<(), Fault> {
         let names: Vec<&str> = TARGETS.iter().map(|target| target.name).collect();
         Fault::cannot(format!("no fuzz target `{name}`; there are {}", names.join(", ")))
     })?;
-    let kept = build::target().join("fuzz").join(name);
-    fs::create_dir_all(&kept)
-        .map_err(|error| Fault::cannot(format!("{}: {error}", kept.display())))?;
-    let mut command = target.command();
+    let kept = target.kept();
+    let mut command = target.command()?;
     command.args([
         format!("-max_total_time={}", 60 * u64::from(minutes)),
         format!("-max_len={}", target.longest),
-        format!("-timeout={LONGEST_SECONDS}"),
-        format!("-artifact_prefix={}-", kept.display()),
         "-print_final_stats=1".to_owned(),
     ]);
     command.arg(&kept).args(target.folders());
