@@ -321,3 +321,31 @@ fn corridors_stop_at_ground_closed_to_harvest_though_machines_may_cross_it() {
         approx::assert_abs_diff_eq!(corridor.length.0, 90.0, epsilon = 0.002);
     }
 }
+
+#[test]
+fn an_open_figure_or_a_missing_fact_stops_the_plan_and_an_open_setback_is_a_finding() {
+    let across = vec![(-100.0, 100.0), (300.0, 100.0)];
+    let tract_with = |class: &str| {
+        let stream = stream("S-1", class, across.clone(), Some(4.0));
+        tract(vec![unit("U-1", 0.0)], vec![stream], vec![])
+    };
+    let shipped = |name: &str| RuleBook::shipped(name).expect("it is shipped");
+    let stopped = |name: &str, class: &str| {
+        let faults = planner::plan(&tract_with(class), &shipped(name), &tract::progress::Silent)
+            .expect_err("no plan");
+        faults.iter().map(|fault| format!("{fault}\n")).collect::<String>()
+    };
+    let open = stopped("kentucky", "intermittent");
+    assert!(open.contains("were not found") && open.contains("feature S-1"), "{open}");
+    let missing = stopped("washington-east", "F");
+    assert!(missing.contains("needs the site class of this water"), "{missing}");
+    let plan = plan(&tract_with("perennial"), &shipped("kentucky"));
+    // The slope is not known: the wider of both rows, 55 ft (SMZ-KY-2), is drawn.
+    assert_eq!(plan.banks[0].reach, Metres::from_feet(55.0));
+    let found = plan.notices.iter().find(|notice| notice.code == "open-figure");
+    let found = found.expect("the open setback");
+    assert_eq!(found.severity, Severity::Finding);
+    assert!(found.message.contains("Table 3-2"), "{found}");
+    // What must stay and what may be done have clauses of their own.
+    assert!(plan.book.clauses.iter().any(|clause| clause.clause == "Table 3-1 over 15 %"));
+}

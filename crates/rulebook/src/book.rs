@@ -401,7 +401,9 @@ impl RuleBook {
                 let grows = |width: &WidthRule| {
                     *fact == Fact::SlopePct && matches!(width, WidthRule::Slope(_))
                 };
-                strips.chain(setbacks).any(|when| when.facts().any(|asked| asked == *fact))
+                let changes = book.adjustments.iter().map(|rule| &rule.when);
+                let mut rows = strips.chain(setbacks).chain(changes);
+                rows.any(|when| when.facts().any(|asked| asked == *fact))
                     || book.strips.iter().any(|row| grows(&row.width))
                     || book.setbacks.iter().any(|row| grows(&row.distance))
             })

@@ -193,8 +193,11 @@ impl<'f> Choice<'f> {
         self.setbacks(book, &mut layer);
         let holds = |when: &When| self.is_for(when);
         layer.wetlands = book.wetlands.iter().filter(|rule| holds(&rule.when)).cloned().collect();
-        layer.adjustments =
-            book.adjustments.iter().filter(|rule| holds(&rule.when)).cloned().collect();
+        // What allows a narrower strip holds only where all that it asks for is known.
+        let allowed = |rule: &&Adjustment| {
+            holds(&rule.when) && rule.when.facts().all(|fact| self.facts.knows(fact))
+        };
+        layer.adjustments = book.adjustments.iter().filter(allowed).cloned().collect();
         if self.facts.adjoining_wetland == Some(false) {
             layer.wetlands.clear();
         }

@@ -89,11 +89,10 @@ fn answer(page: &mut Paper, rules: &WaterRules, facts: &WaterFacts) {
     }
     for wetland in &rules.wetlands {
         let known = match facts.adjoining_wetland {
-            Some(true) => "the strips take in the adjoining wetland",
-            _ => "where a wetland adjoins, the strips take it in",
+            Some(true) => "the strips take in",
+            _ => "the strips take in, where there is one,",
         };
-        let margin = feet(wetland.margin);
-        page.line(&format!("  {known}, and {margin} beyond it ({})", wetland.clause.clause));
+        page.line(&format!("  {known} {} ({})", wetland.words(), wetland.clause.clause));
     }
     for adjustment in &rules.adjustments {
         page.line(&format!("  {} ({})", adjustment.words(), adjustment.clause.clause));
@@ -118,6 +117,14 @@ fn uses(page: &mut Paper, rules: &WaterRules) {
         cells.extend(page.permissions(&strip.permissions));
         cells.push(page.retain(strip.retain.as_ref()));
         cells.push(page.cite(&strip.permissions_clause));
+        rows.push(cells);
+    }
+    for wetland in &rules.wetlands {
+        let Some(permissions) = &wetland.permissions else { continue };
+        let mut cells = vec!["over adjoining wetland".to_string()];
+        cells.extend(page.permissions(permissions));
+        cells.push(page.retain(wetland.retain.as_ref()));
+        cells.push(page.cite(&wetland.clause));
         rows.push(cells);
     }
     page.table_of_used(operation_head(&["where"]), rows);

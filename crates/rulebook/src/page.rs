@@ -151,26 +151,25 @@ fn uses(page: &mut Paper, book: &RuleBook, of_book: &str) {
     }
     page.heading(&format!("what may be done in the strips{of_book}"));
     page.line(LEGEND);
-    let is_same = |one: &StripRow, other: &StripRow| {
+    let is_strip = |one: &StripRow, other: &StripRow| {
         (&one.when.classes, &one.when.special, one.number)
             == (&other.when.classes, &other.when.special, other.number)
-            && one.permissions == other.permissions
-            && one.retain == other.retain
     };
-    let differs = |row: &StripRow| {
-        known.iter().any(|other| {
-            (&other.when.classes, &other.when.special, other.number)
-                == (&row.when.classes, &row.when.special, row.number)
-                && !is_same(row, other)
-        })
+    let is_same = |one: &StripRow, other: &StripRow| {
+        is_strip(one, other) && one.permissions == other.permissions && one.retain == other.retain
     };
     let mut rows: Vec<Vec<String>> = Vec::new();
     for (nth, row) in known.iter().enumerate() {
         if known[..nth].iter().any(|before| is_same(before, row)) {
             continue;
         }
+        let whens = |holds: &dyn Fn(&StripRow) -> bool| -> Vec<&When> {
+            known.iter().filter(|other| holds(other)).map(|other| &other.when).collect()
+        };
+        let alike = whens(&|other| is_same(row, other));
+        let strip = whens(&|other| is_strip(row, other));
         let mut cells = water_cells(&row.when, &[]);
-        cells.push(if differs(row) { where_words(book, &row.when) } else { String::new() });
+        cells.push(told_apart(book, &alike, &strip));
         cells.push(strip_words(row.number, row.name.as_deref()));
         cells.extend(page.permissions(&row.permissions));
         cells.push(page.retain(row.retain.as_ref()));
@@ -180,7 +179,33 @@ fn uses(page: &mut Paper, book: &RuleBook, of_book: &str) {
         cells.push(clauses.join("; "));
         rows.push(cells);
     }
+    for wetland in book.wetlands() {
+        let Some(permissions) = &wetland.permissions else { continue };
+        let mut cells = water_cells(&wetland.when, &[]);
+        cells.extend([String::new(), "over adjoining wetland".to_string()]);
+        cells.extend(page.permissions(permissions));
+        cells.push(page.retain(wetland.retain.as_ref()));
+        cells.push(page.cite(&wetland.clause));
+        rows.push(cells);
+    }
     page.table_of_used(operation_head(&["class", "special", "where", "strip"]), rows);
+}
+
+/// By which facts the rows `alike` differ from the others of their strip.
+fn told_apart(book: &RuleBook, alike: &[&When], strip: &[&When]) -> String {
+    let asks = |whens: &[&When], fact: Fact| {
+        let mut asks: Vec<String> = whens.iter().map(|when| when.asks(fact)).collect();
+        asks.sort();
+        asks.dedup();
+        asks
+    };
+    let facts = columns(strip.iter().copied());
+    let words = facts.into_iter().filter_map(|fact| {
+        let of_alike = asks(alike, fact);
+        let differs = of_alike != asks(strip, fact);
+        differs.then(|| format!("{} {}", book.called(fact), of_alike.join(" or ")))
+    });
+    words.collect::<Vec<_>>().join(", ")
 }
 
 fn where_words(book: &RuleBook, when: &When) -> String {
@@ -197,10 +222,11 @@ fn setbacks(page: &mut Paper, book: &RuleBook, of_book: &str) {
     let row = |row: &SetbackRow| {
         let mut cells = vec![setback_words(row.name.as_deref(), &row.operations)];
         cells.extend(water_cells(&row.when, &facts));
-        let is_open = matches!(row.distance, WidthRule::Open(_));
-        let known = |words: String| if is_open { String::new() } else { words };
+        let is_drawn = !matches!(row.distance, WidthRule::Open(_)) && !row.distance.is_none();
+        let known = |words: String| if is_drawn { words } else { String::new() };
+        let none = row.distance.is_none();
         cells.extend([
-            row.distance.words(),
+            if none { "none".to_string() } else { row.distance.words() },
             known(row.measured.word().to_string()),
             known(row.permission.to_string()),
             flag(&row.clause),
@@ -215,14 +241,10 @@ fn setbacks(page: &mut Paper, book: &RuleBook, of_book: &str) {
 }
 
 fn changes(page: &mut Paper, book: &RuleBook, of_book: &str) {
-    let wetlands = book.wetlands().iter().map(|rule| {
-        let permissions = rule.permissions.as_ref().map_or("as in the outermost strip", |_| "own");
-        let words = format!(
-            "strips take in adjoining wetland and {} beyond it; what may be done: {permissions}",
-            feet(rule.margin)
-        );
-        (&rule.when, words, &rule.clause)
-    });
+    let wetlands = book
+        .wetlands()
+        .iter()
+        .map(|rule| (&rule.when, format!("strips take in {}", rule.words()), &rule.clause));
     let adjustments =
         book.adjustments().iter().map(|rule| (&rule.when, rule.words(), &rule.clause));
     let rules: Vec<_> = wetlands.chain(adjustments).collect();

@@ -22,6 +22,16 @@ pub struct WetlandRule {
     pub clause: Citation,
 }
 
+impl WetlandRule {
+    /// What the strips take in, in words.
+    pub fn words(&self) -> String {
+        match self.margin.0 > 0.0 {
+            true => format!("adjoining wetland, and {} beyond it", feet(self.margin)),
+            false => "adjoining wetland".into(),
+        }
+    }
+}
+
 /// How far strips may differ from the stated width, and who must agree.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Adjustment {
