@@ -477,7 +477,8 @@ fn part_at_touches(graph: &Graph, kind: usize, cycle: &[Half], rings: &mut Vec<T
     let mut open: Vec<Half> = Vec::new();
     let mut place: FxHashMap<u32, usize> = FxHashMap::default();
     let mut close = |halves: Vec<Half>| {
-        let mut ring = Vec::new();
+        let knots = |half: &Half| graph.paths[*half as usize / 2].knots.len();
+        let mut ring = Vec::with_capacity(halves.iter().map(knots).sum());
         halves.iter().for_each(|&half| graph.append(half, &mut ring));
         let least = (0..ring.len()).min_by_key(|&nth| ring[nth]).unwrap_or(0);
         ring.rotate_left(least);

@@ -2,6 +2,7 @@
 
 use crate::ZoneError;
 use crate::lattice::{Extent, Knot};
+use crate::window::Window;
 use geo::{Coord, LineString, MultiLineString, MultiPolygon};
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
@@ -123,7 +124,7 @@ impl Bank {
     }
 
     /// The stretches that are near `window`, in order of chain and place.
-    pub(crate) fn stretches(&self, window: Option<&Extent>) -> Vec<StretchOfChain> {
+    pub(crate) fn stretches(&self, window: Option<&Window>) -> Vec<StretchOfChain> {
         let Some(window) = window else {
             let all = |(nth, chain): (usize, &Chain)| StretchOfChain {
                 chain: nth as u32,
@@ -132,9 +133,11 @@ impl Bank {
             };
             return self.chains.iter().enumerate().map(all).collect();
         };
-        let sought = AABB::from_corners([window.west, window.south], [window.east, window.north]);
-        let mut runs: Vec<RunId> =
-            self.index.locate_in_envelope_intersecting(&sought).map(|found| found.data).collect();
+        let Extent { west, south, east, north } = window.extent;
+        let sought = AABB::from_corners([west, south], [east, north]);
+        let found = self.index.locate_in_envelope_intersecting(&sought).map(|found| found.data);
+        let extent = |run: &RunId| &self.chains[run.0 as usize].runs[run.1 as usize];
+        let mut runs: Vec<RunId> = found.filter(|run| window.may_meet(extent(run))).collect();
         runs.sort_unstable();
         let follows = |one: &RunId, two: &RunId| one.0 == two.0 && one.1 + 1 == two.1;
         let stretch = |runs: &[RunId]| {

@@ -26,6 +26,8 @@ pub(crate) struct Fan {
     /// Half the length of a side between two tangents, millimetres.
     pub(crate) half_side_mm: f64,
     directions: Vec<(f64, f64)>,
+    /// Where the tangents in each direction and the next meet, from the centre, millimetres.
+    corners: Vec<Place>,
 }
 
 impl Fan {
@@ -53,7 +55,10 @@ impl Fan {
         directions.extend(first.iter().map(|&(x, y)| (-y, x)));
         directions.extend(first.iter().map(|&(x, y)| (-x, -y)));
         directions.extend(first.iter().map(|&(x, y)| (y, -x)));
-        Self { radius_mm, half_side_mm: radius_mm * libm::tan(step / 2.0), directions }
+        let nexts = directions.iter().cycle().skip(1);
+        let corners = directions.iter().zip(nexts).map(|(&d, &next)| meeting(radius_mm, d, next));
+        let corners = corners.collect();
+        Self { radius_mm, half_side_mm: radius_mm * libm::tan(step / 2.0), directions, corners }
     }
 
     /// The first direction that lies left of `normal`.
@@ -94,8 +99,10 @@ pub(crate) fn draw_arc(
     mut put: impl FnMut(Place),
 ) {
     let count = fan.directions.len();
+    let centre = (f64::from(at.x), f64::from(at.y));
     let mut last = from;
     let mut nth = fan.first_after(from);
+    let mut is_first = true;
     // At most half a turn: a direction that lies left of `from` and not yet left of `to`.
     for _ in 0..count {
         let next = fan.directions[nth];
@@ -108,26 +115,36 @@ pub(crate) fn draw_arc(
         if !left_of_from {
             break;
         }
-        put(corner(at, fan, last, next));
+        if is_first {
+            put(corner(at, fan, from, next));
+            is_first = false;
+        } else {
+            let (x, y) = fan.corners[nth.checked_sub(1).unwrap_or(count - 1)];
+            put((centre.0 + x, centre.1 + y));
+        }
         last = next;
-        nth = (nth + 1) % count;
+        nth = if nth + 1 == count { 0 } else { nth + 1 };
     }
     put(corner(at, fan, last, to));
 }
 
 /// Puts the corners of all tangents around `at`.
-pub(crate) fn draw_circle(at: Knot, fan: &Fan, mut put: impl FnMut(Place)) {
-    let count = fan.directions.len();
-    for nth in 0..count {
-        put(corner(at, fan, fan.directions[nth], fan.directions[(nth + 1) % count]));
-    }
+pub(crate) fn draw_circle(at: Knot, fan: &Fan, put: impl FnMut(Place)) {
+    let (x, y) = (f64::from(at.x), f64::from(at.y));
+    fan.corners.iter().map(|corner| (x + corner.0, y + corner.1)).for_each(put);
 }
 
-/// Where the tangents in two directions meet.
+/// Where the tangents in two directions meet, from the centre.
+#[inline]
+fn meeting(radius_mm: f64, one: (f64, f64), two: (f64, f64)) -> Place {
+    let scale = radius_mm / (1.0 + one.0 * two.0 + one.1 * two.1);
+    ((one.0 + two.0) * scale, (one.1 + two.1) * scale)
+}
+
+/// The same around `at`.
 #[inline]
 pub(crate) fn corner(at: Knot, fan: &Fan, one: (f64, f64), two: (f64, f64)) -> Place {
-    let scale = fan.radius_mm / (1.0 + one.0 * two.0 + one.1 * two.1);
-    let (x, y) = ((one.0 + two.0) * scale, (one.1 + two.1) * scale);
+    let (x, y) = meeting(fan.radius_mm, one, two);
     (f64::from(at.x) + x, f64::from(at.y) + y)
 }
 

@@ -156,15 +156,6 @@ impl Extent {
             && other.south <= self.north
     }
 
-    /// The sides of the box that `knot` lies beyond, as bits.
-    #[inline]
-    pub(crate) fn sides_beyond(&self, knot: Knot) -> u8 {
-        u8::from(knot.x < self.west)
-            | u8::from(knot.x > self.east) << 1
-            | u8::from(knot.y < self.south) << 2
-            | u8::from(knot.y > self.north) << 3
-    }
-
     /// Whether `knot` lies in the box.
     pub(crate) fn holds(&self, knot: Knot) -> bool {
         self.west <= knot.x && knot.x <= self.east && self.south <= knot.y && knot.y <= self.north

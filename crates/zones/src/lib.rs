@@ -29,6 +29,7 @@ mod ribbon;
 mod rings;
 mod sketch;
 pub mod validate;
+mod window;
 
 pub use bank::Bank;
 pub use fan::excess_allowed;

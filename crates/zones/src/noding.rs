@@ -63,7 +63,7 @@ struct Piece {
 }
 
 /// Edges in a piece at most.
-const LONGEST_PIECE: u32 = 12;
+const LONGEST_PIECE: u32 = 8;
 
 /// Pieces by where they lie: a square raster, and its rows for looking along them.
 struct Bins {
@@ -116,7 +116,9 @@ impl Bins {
         let all = all.grown(4);
         let wide = f64::from(all.east) - f64::from(all.west);
         let high = f64::from(all.north) - f64::from(all.south);
-        let cell = (wide * high / pieces.len().max(1) as f64).sqrt().clamp(2_000.0, 2e8) as i32;
+        // Some six pieces in each cell.
+        let cell = (6.0 * wide * high / pieces.len().max(1) as f64).sqrt();
+        let cell = cell.clamp(2_000.0, 2e8) as i32;
         let columns = (wide / f64::from(cell)) as usize + 1;
         let rows = (high / f64::from(cell)) as usize + 1;
         let mut bins = Self {
@@ -300,7 +302,7 @@ impl<'a> Noded<'a> {
             });
         }
         noded.within = Within::of(rings, &within);
-        noded.close_flags();
+        noded.close_flags(&within);
         noded
     }
 
@@ -392,23 +394,39 @@ impl<'a> Noded<'a> {
 
     /// A ring meets itself where an edge folds back over the one before. And its last knot is its
     /// first: what one meets, the other meets.
-    fn close_flags(&mut self) {
+    fn close_flags(&mut self, within: &[(u32, Knot)]) {
         let knots = &self.rings.knots;
-        let last_before =
-            |edge: u32| self.within(edge).last().copied().unwrap_or(knots[edge as usize]);
-        let first_after =
-            |edge: u32| self.within(edge).first().copied().unwrap_or(knots[edge as usize + 1]);
-        let folds = |one: usize, two: usize| last_before(one as u32) == first_after(two as u32);
-        let mut meets = self.meets.clone();
-        for (_, range) in self.rings.each() {
-            for nth in range.start + 1..range.end - 1 {
-                meets[nth] |= folds(nth - 1, nth);
-            }
-            let (first, last) = (range.start, range.end - 1);
-            let both = meets[first] || meets[last] || folds(last - 1, first);
-            (meets[first], meets[last]) = (both, both);
+        for nth in 1..knots.len() - 1 {
+            self.meets[nth] |= knots[nth - 1] == knots[nth + 1];
         }
-        self.meets = meets;
+        let mut folds = Vec::new();
+        for edge in within.chunk_by(|one, two| one.0 == two.0).map(|group| group[0].0) {
+            let (before, after) = (edge.saturating_sub(1), edge + 1);
+            if after as usize + 1 < knots.len() && self.last(edge) == self.first(after) {
+                folds.push(after);
+            }
+            if before < edge && self.last(before) == self.first(edge) {
+                folds.push(edge);
+            }
+        }
+        folds.iter().for_each(|&nth| self.meets[nth as usize] = true);
+        for (_, range) in self.rings.each() {
+            let (first, last) = (range.start, range.end - 1);
+            let folds = self.last(last as u32 - 1) == self.first(first as u32);
+            let both = self.meets[first] || self.meets[last] || folds;
+            (self.meets[first], self.meets[last]) = (both, both);
+        }
+    }
+
+    /// The vertex after the start of an edge, and the one before its end.
+    fn first(&self, edge: u32) -> Knot {
+        let within = self.within(edge).first().copied();
+        within.unwrap_or_else(|| self.rings.knots[edge as usize + 1])
+    }
+
+    fn last(&self, edge: u32) -> Knot {
+        let within = self.within(edge).last().copied();
+        within.unwrap_or_else(|| self.rings.knots[edge as usize])
     }
 
     /// Calls `visit` with every part of an edge that crosses the level of `at` west of it:

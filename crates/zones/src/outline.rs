@@ -8,9 +8,9 @@
 
 use crate::bank::{Bank, Chain, Segment, StretchOfChain};
 use crate::fan::{Fan, corner, draw_arc, draw_circle, offset};
-use crate::lattice::Extent;
 use crate::rings::Rings;
 use crate::sketch::{Part, Sketch, Step};
+use crate::window::Window;
 
 #[derive(Clone, Copy)]
 enum Turn {
@@ -52,12 +52,12 @@ impl Turn {
 pub(crate) fn draw_strip(
     bank: &Bank,
     fan: &Fan,
-    window: Option<&Extent>,
+    window: Option<&Window>,
     label: u32,
     rings: &mut Rings,
 ) {
     let reach = (fan.radius_mm + 10.0).ceil() as i32;
-    let window = window.map(|extent| extent.grown(reach));
+    let window = window.map(|window| window.grown(reach));
     let mut sketch = Sketch::new(fan);
     let mut near = bank.stretches(window.as_ref());
     near.dedup_by(|next, last| next.chain == last.chain && bank.chains[last.chain as usize].closed);

@@ -8,6 +8,7 @@ use crate::lattice::{Extent, Knot, doubled_area};
 use crate::outline::draw_strip;
 use crate::ribbon::Ribbon;
 use crate::rings::Rings;
+use crate::window::Window;
 use geo::{Coord, LineString, MultiPolygon, Polygon};
 use std::collections::BTreeMap;
 use tract::{Metres, SquareMetres};
@@ -91,7 +92,8 @@ pub fn partition<K: Ord>(
     covers: &[Cover],
     mut kind_of: impl FnMut(&[usize]) -> K,
 ) -> Result<Vec<Face<K>>, ZoneError> {
-    let window = extent_of(unit);
+    let corners = unit.0.iter().flat_map(|polygon| &polygon.exterior().0);
+    let window = Window::around(corners.map(|&at| Knot::near(at)));
     let near: Vec<usize> =
         (0..covers.len()).filter(|&nth| reaches(&covers[nth], &window)).collect();
     let mut all = vec![Cover::Ground(unit)];
@@ -191,7 +193,7 @@ pub fn area_of(ground: &MultiPolygon) -> SquareMetres {
 /// Arranges covers, on a coarser grid if a finer one fails; within a unit if there is a window.
 fn arrange<K: Ord>(
     covers: &[Cover],
-    window: Option<&Extent>,
+    window: Option<&Window>,
     mut kind_of: impl FnMut(&[usize]) -> Option<K>,
 ) -> Result<Vec<Face<K>>, ZoneError> {
     if let Some(width_m) = covers.iter().find_map(negative_width) {
@@ -270,8 +272,8 @@ fn polygon(shell: Shell) -> Polygon {
 }
 
 /// The outlines of all covers, labelled by their place in the list.
-fn draw(covers: &[Cover], window: Option<&Extent>) -> Rings {
-    let mut rings = Rings::seen_through(window.map(|extent| extent.grown(10)));
+fn draw(covers: &[Cover], window: Option<&Window>) -> Rings {
+    let mut rings = Rings::seen_through(window.map(|window| window.grown(10)));
     let mut fans: Vec<(Metres, Fan)> = Vec::new();
     for (label, cover) in covers.iter().enumerate() {
         let label = label as u32;
@@ -343,16 +345,16 @@ fn negative_width(cover: &Cover) -> Option<f64> {
 }
 
 /// Whether a cover may reach into the window; one with a false distance is not left out.
-fn reaches(cover: &Cover, window: &Extent) -> bool {
+fn reaches(cover: &Cover, window: &Window) -> bool {
     if negative_width(cover).is_some() {
         return true;
     }
     match cover {
-        Cover::Ground(ground) => extent_of(ground).meets(window),
-        Cover::Beside(ribbon) => ribbon.extent().meets(window),
+        Cover::Ground(ground) => window.may_meet(&extent_of(ground)),
+        Cover::Beside(ribbon) => window.may_meet(&ribbon.extent()),
         Cover::Within(bank, distance) | Cover::Inside(bank, distance) => {
             let reach = (distance.0 * 1000.0 * 1.001 + 20.0).ceil() as i32;
-            bank.extent().grown(reach).meets(window)
+            window.may_meet(&bank.extent().grown(reach))
         }
     }
 }

@@ -1,7 +1,8 @@
 //! Rings being drawn, on the grid.
 
 use crate::fan::Place;
-use crate::lattice::{Extent, Knot};
+use crate::lattice::Knot;
+use crate::window::Window;
 
 /// Closed rings with a label each. The first knot of a ring is repeated at its end.
 #[derive(Debug, Default)]
@@ -10,7 +11,7 @@ pub(crate) struct Rings {
     /// Label and end in `knots` of each ring; it begins where the one before ends.
     pub(crate) ends: Vec<(u32, usize)>,
     /// What can be seen: only within it must the rings be right.
-    window: Option<Extent>,
+    window: Option<Window>,
 }
 
 /// Edges are cut to this length, millimetres: straight lines here and in longitude and latitude
@@ -19,7 +20,7 @@ const LONGEST_EDGE_MM: f64 = 64_000.0;
 
 impl Rings {
     /// No rings yet, to be seen through `window`.
-    pub(crate) fn seen_through(window: Option<Extent>) -> Self {
+    pub(crate) fn seen_through(window: Option<Window>) -> Self {
         Self { window, ..Self::default() }
     }
 
@@ -48,7 +49,7 @@ impl Rings {
 
     /// Drops knots of the ring from `start` on that cannot be seen: where a stretch lies beyond one
     /// side of the window, only its ends are kept. The ground in between lies beyond it too.
-    fn shorten_beyond(&mut self, window: &Extent, start: usize) {
+    fn shorten_beyond(&mut self, window: &Window, start: usize) {
         let mut kept = start;
         // The sides that everything from the last kept knot on, and the knot itself, lie beyond.
         let mut beyond = window.sides_beyond(self.knots[start]);

@@ -326,3 +326,27 @@ fn insets_close_at_half_the_width() {
     }
     assert!(inset(&unit, Metres(-3.0)).is_err());
 }
+
+#[test]
+fn a_border_drawn_twice_leaves_no_slivers() {
+    // Two drawings of one border up to 2 mm apart, over 220 m: no piece is as wide as 10 mm, so
+    // that two pieces remain, by hand.
+    let unit = ground(&[(0.0, 0.0), (100.0, 0.0), (100.0, 200.0), (0.0, 200.0)]);
+    let zone = ground(&[
+        (100.002, -20.0),
+        (260.0, -20.0),
+        (260.0, 220.0),
+        (99.998, 220.0),
+        (100.002, 150.0),
+        (99.999, 100.0),
+        (100.001, 50.0),
+    ]);
+    let faces = partition(&unit, &[Cover::Ground(&zone)], <[usize]>::len).expect("sound");
+    assert_eq!(faces.len(), 1);
+    assert_eq!(faces[0].ground.0.len(), 1);
+    assert!(!faces[0].slivers.is_empty());
+}
+
+fn ground(corners: &[(f64, f64)]) -> MultiPolygon {
+    MultiPolygon::new(vec![geo::Polygon::new(corners.to_vec().into(), vec![])])
+}

@@ -52,19 +52,20 @@ impl Land {
         RTree::bulk_load(boxed.collect())
     }
 
-    fn bank(&self, nth: usize) -> Bank {
-        Bank::of_lines(&self.streams[nth].0.clone().into()).expect("a line with a length")
+    /// The banks of each class, of all streams or of some, with its strips.
+    fn banks(&self, streams: impl Iterator<Item = usize> + Clone) -> Vec<(Bank, &'static [f64])> {
+        let of_class = |(_, strips): (&str, &'static [f64])| {
+            let same = streams.clone().map(|nth| &self.streams[nth]).filter(|s| s.1 == strips);
+            let lines: Vec<LineString> = same.map(|stream| stream.0.clone()).collect();
+            Some((Bank::of_lines(&geo::MultiLineString::new(lines)).ok()?, strips))
+        };
+        STRIPS.into_iter().filter_map(of_class).collect()
     }
 
     /// Areas of all units together.
     fn plan(&self) -> Areas {
-        let index = self.index();
-        let banks: Vec<Bank> = (0..self.streams.len()).map(|nth| self.bank(nth)).collect();
-        let areas = self.units.iter().map(|unit| {
-            let near = near(unit, &index);
-            part(unit, near.into_iter().map(|nth| (&banks[nth], self.streams[nth].1)))
-        });
-        areas.fold([0.0; 3], sum)
+        let banks = self.banks(0..self.streams.len());
+        self.units.iter().map(|unit| part(unit, &banks)).fold([0.0; 3], sum)
     }
 
     /// Processor milliseconds of each run of each unit by itself, with the streams that reach it.
@@ -75,9 +76,8 @@ impl Land {
             let near = near(unit, &index);
             for _ in 0..repeat {
                 let start = processor_seconds(clock);
-                let banks: Vec<Bank> = near.iter().map(|&nth| self.bank(nth)).collect();
-                let widths = near.iter().map(|&nth| self.streams[nth].1);
-                std::hint::black_box(part(unit, banks.iter().zip(widths)));
+                let banks = self.banks(near.iter().copied());
+                std::hint::black_box(part(unit, &banks));
                 took.push((processor_seconds(clock) - start) * 1000.0);
             }
         }
@@ -100,13 +100,10 @@ fn near(unit: &MultiPolygon, index: &Index) -> Vec<usize> {
 }
 
 /// Each ground of a unit counted once, nearest strip first.
-fn part<'a>(
-    unit: &MultiPolygon,
-    streams: impl Iterator<Item = (&'a Bank, &'static [f64])>,
-) -> Areas {
+fn part(unit: &MultiPolygon, banks: &[(Bank, &'static [f64])]) -> Areas {
     let mut covers = Vec::new();
     let mut levels = Vec::new();
-    for (bank, strips) in streams {
+    for (bank, strips) in banks {
         let mut reach = 0.0;
         for (level, width) in strips.iter().enumerate() {
             reach += width;

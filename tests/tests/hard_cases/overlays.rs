@@ -34,7 +34,10 @@ pub const KIND: Kind = Kind {
         ("edges that cross at a hundred-millionth of a radian", nearly_the_same_edge),
         ("a touch in one point is no overlap", a_touch_in_a_point),
     ],
-    not_yet: &[],
+    not_yet: &[(
+        "HC-B04",
+        "on the grid of 1 mm corners move by up to 0.7 mm, edges of 3 km with them: 0.08 m² of 1,048 ha, where 0.05 is asked",
+    )],
 };
 
 fn minus(unit: &MultiPolygon, cut: &MultiPolygon) -> MultiPolygon {
