@@ -182,7 +182,16 @@ impl Reading<'_> {
             }
         };
         self.input("rule-book", name, *line);
-        RuleBook::parse(&text, name).map_err(|faults| self.notices.extend(faults)).ok()
+        // A book that it extends lies beside it.
+        let beside = |other: &str| Path::new(name).with_file_name(other);
+        let find = |other: &str| fs::read_to_string(self.folder.join(beside(other))).ok();
+        let parsed = RuleBook::parse_beside(&text, name, &find);
+        let book = parsed.map_err(|faults| self.notices.extend(faults)).ok()?;
+        let below = book.layers().into_iter().filter_map(|layer| layer.header().extends.clone());
+        for other in below.filter(|other| other.ends_with(".toml")) {
+            self.input("rule-book", &beside(&other).to_string_lossy(), *line);
+        }
+        Some(book)
     }
 
     /// Notes an input that is not a layer; a missing one is a fault of the tract file.

@@ -206,3 +206,74 @@ fn faulty(command: &'static str, failure: Failure, listing: Listing) -> Report {
     let closing = format!("the rule book cannot be used: {}", counted(&failure.notices));
     Report { listing, closing, ..Report::of_failure(command, failure) }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::outcome::Outcome;
+    use tract::Metres;
+
+    fn named(name: &str) -> BookName {
+        BookName::Shipped(name.to_owned())
+    }
+
+    fn at(class: &str, slope_pct: f64) -> WaterFacts {
+        WaterFacts { slope_pct: Some(slope_pct), ..WaterFacts::of_class(class) }
+    }
+
+    #[test]
+    fn an_answer_is_data_and_an_open_figure_ends_with_2() {
+        let answered = explain(&named("kentucky"), &at("perennial", 20.0));
+        assert_eq!(answered.outcome, Outcome::Clean);
+        let reach = answered.members["answer"]["reach_ft"].as_f64().unwrap();
+        assert!((reach - 55.0).abs() < 1e-9);
+        assert_eq!(
+            answered.members["answer"]["strips"][0]["permissions"]["road"],
+            "limited: not said in the rule as read, confirm first"
+        );
+        let open = explain(&named("kentucky"), &at("perennial", 15.0));
+        assert_eq!(open.outcome, Outcome::NoPlan);
+        assert!(open.members["answer"].is_null());
+        assert!(open.text.contains("undefined"));
+        assert_eq!(open.notices[0].code, "open-figure");
+    }
+
+    #[test]
+    fn a_comparison_names_the_book_that_has_no_answer_and_shows_the_others() {
+        let books = [
+            (named("common-practice"), at("perennial", 20.0)),
+            (named("washington-east"), at("F", 20.0)),
+        ];
+        let report = compare(&books);
+        assert_eq!(report.outcome, Outcome::NoPlan);
+        assert!(report.text.contains("50 ft"));
+        assert!(report.notices.iter().any(|notice| notice.message.contains("site class")));
+        assert!(report.members["answers"][1]["answer"].is_null());
+        let unknown = compare(&[(named("commmon"), at("perennial", 20.0))]);
+        assert_eq!(unknown.notices[0].code, "book-unknown");
+    }
+
+    #[test]
+    fn widths_that_change_along_the_water_are_stations_for_programs() {
+        let facts = at("Np", 20.0)
+            .with(rulebook::Fact::Size, "small")
+            .with(rulebook::Fact::FlowsInto, "SSBT");
+        let facts = WaterFacts { upstream: Some(Metres::from_feet(700.0)), ..facts };
+        let report = explain(&named("oregon-west"), &facts);
+        let width = &report.members["answer"]["strips"][0]["width"];
+        assert_eq!(width.as_array().map(Vec::len), Some(2));
+        assert!(report.text.contains("here 50 ft"));
+    }
+
+    #[test]
+    fn every_shipped_book_is_listed_and_can_be_shown() {
+        let listed = list();
+        let books = listed.members["books"].as_array().unwrap();
+        assert_eq!(books.len(), rulebook::SHIPPED.len());
+        for book in books {
+            let name = book["name"].as_str().unwrap();
+            assert!(listed.text.contains(name));
+            assert_eq!(show(&named(name)).outcome, Outcome::Clean);
+        }
+    }
+}
