@@ -181,7 +181,7 @@ fn zone(unit: &Unit, all: &Coverings, face: Face<Covers>) -> Zone {
         clauses: distinct(
             coverings
                 .iter()
-                .filter_map(|covering| covering.clause.as_ref())
+                .flat_map(|covering| covering.clause.iter().chain(&covering.further))
                 .map(|c| c.clause.clone()),
         ),
         also: distinct(others.map(Covering::words)),
