@@ -1,7 +1,8 @@
 //! The arrangement: noded rings as a planar graph, its faces labelled with everything that
 //! covers them, and dissolved by what the caller makes of the covers.
 
-use crate::lattice::{Knot, cross, doubled_area};
+use crate::lattice::{Extent, Knot, cross, doubled_area};
+use crate::nesting::contains;
 use crate::noding::Noded;
 use crate::rings::Rings;
 use rustc_hash::FxHashMap;
@@ -513,19 +514,19 @@ fn give_slivers_away(
     taken: &mut Vec<(usize, Speck)>,
 ) -> bool {
     let mut given = false;
-    for sliver in traced.iter().filter(|ring| (0..DOUBLED_LARGEST).contains(&ring.doubled_area)) {
+    for sliver in small_pieces(traced) {
         let is_speck = sliver.doubled_area < DOUBLED_SPECK;
         if !is_speck && sliver.mean_width_mm() >= slivers.narrow_mm {
             continue;
         }
         // A sliver next to one that was just given away waits for the next turn.
-        if sliver.halves.iter().any(|&half| sides[half as usize] != Some(sliver.kind)) {
+        if sliver.halves().any(|half| sides[half as usize] != Some(sliver.outer.kind)) {
             continue;
         }
-        if let Some(kind) = taker(graph, faces, sliver, slivers, sides) {
-            sliver.halves.iter().for_each(|&half| sides[half as usize] = kind);
+        if let Some(kind) = taker(graph, faces, &sliver, slivers, sides) {
+            sliver.halves().for_each(|half| sides[half as usize] = kind);
             if let (Some(kind), false) = (kind, is_speck) {
-                taken.push((kind, (sliver.ring[0], sliver.doubled_area)));
+                taken.push((kind, (sliver.outer.ring[0], sliver.doubled_area)));
             }
             given = true;
         }
@@ -533,12 +534,50 @@ fn give_slivers_away(
     given
 }
 
-impl Traced {
-    fn mean_width_mm(&self) -> f64 {
-        let around =
-            length_mm(&self.ring) + length_mm(&[self.ring[self.ring.len() - 1], self.ring[0]]);
-        self.doubled_area as f64 / around
+/// A piece of ground of one kind: its outer ring, and those around what lies in it.
+struct SmallPiece<'a> {
+    outer: &'a Traced,
+    holes: Vec<&'a Traced>,
+    doubled_area: i128,
+}
+
+impl SmallPiece<'_> {
+    fn halves(&self) -> impl Iterator<Item = Half> + '_ {
+        self.holes.iter().chain([&self.outer]).flat_map(|ring| ring.halves.iter().copied())
     }
+
+    fn mean_width_mm(&self) -> f64 {
+        let around = |ring: &[Knot]| length_mm(ring) + length_mm(&[ring[ring.len() - 1], ring[0]]);
+        let all: f64 = self.holes.iter().chain([&self.outer]).map(|ring| around(&ring.ring)).sum();
+        self.doubled_area as f64 / all
+    }
+}
+
+/// The pieces whose outer ring is no larger than a sliver may be.
+fn small_pieces(traced: &[Traced]) -> Vec<SmallPiece<'_>> {
+    let piece =
+        |ring| SmallPiece { outer: ring, holes: Vec::new(), doubled_area: ring.doubled_area };
+    let is_outer = |ring: &&Traced| (0..DOUBLED_LARGEST).contains(&ring.doubled_area);
+    let mut pieces: Vec<SmallPiece> = traced.iter().filter(is_outer).map(piece).collect();
+    if pieces.is_empty() {
+        return pieces;
+    }
+    let extents: Vec<Extent> = pieces.iter().map(|piece| Extent::of(&piece.outer.ring)).collect();
+    let is_hole = |ring: &&Traced| (-DOUBLED_LARGEST..0).contains(&ring.doubled_area);
+    for hole in traced.iter().filter(is_hole) {
+        let extent = Extent::of(&hole.ring);
+        let around = |nth: &usize| {
+            pieces[*nth].outer.kind == hole.kind
+                && extents[*nth].encloses(&extent)
+                && contains(&pieces[*nth].outer.ring, &hole.ring)
+        };
+        let all_around = (0..pieces.len()).filter(around);
+        if let Some(nth) = all_around.min_by_key(|&nth| pieces[nth].outer.doubled_area) {
+            pieces[nth].holes.push(hole);
+            pieces[nth].doubled_area += hole.doubled_area;
+        }
+    }
+    pieces
 }
 
 /// The kind of the neighbour that takes a sliver; that may be none, the ground that is left out.
@@ -549,7 +588,7 @@ impl Traced {
 fn taker(
     graph: &Graph,
     faces: &Faces,
-    sliver: &Traced,
+    sliver: &SmallPiece,
     slivers: &Slivers,
     sides: &[Option<usize>],
 ) -> Option<Option<usize>> {
@@ -558,7 +597,7 @@ fn taker(
     let measured =
         |half: Half| faces.covers(half).filter(|&label| slivers.is_measured[label as usize]);
     let mut shared: Vec<(Option<usize>, f64, bool)> = Vec::new();
-    for &half in &sliver.halves {
+    for half in sliver.halves() {
         let kind = sides[(half ^ 1) as usize];
         let length = length_mm(&graph.knots[graph.paths[half as usize / 2].knots.clone()]);
         let mut may_take = measured(half).eq(measured(half ^ 1));
@@ -575,7 +614,7 @@ fn taker(
             None => shared.push((kind, length, may_take)),
         }
     }
-    shared.retain(|&(kind, _, may_take)| may_take && kind != Some(sliver.kind));
+    shared.retain(|&(kind, _, may_take)| may_take && kind != Some(sliver.outer.kind));
     shared.sort_by(|one, two| two.1.total_cmp(&one.1).then(one.0.cmp(&two.0)));
     shared.first().map(|&(kind, ..)| kind)
 }

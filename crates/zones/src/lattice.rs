@@ -156,6 +156,14 @@ impl Extent {
             && other.south <= self.north
     }
 
+    /// Whether the other box lies in this one.
+    pub(crate) fn encloses(&self, other: &Self) -> bool {
+        self.west <= other.west
+            && other.east <= self.east
+            && self.south <= other.south
+            && other.north <= self.north
+    }
+
     /// Whether `knot` lies in the box.
     pub(crate) fn holds(&self, knot: Knot) -> bool {
         self.west <= knot.x && knot.x <= self.east && self.south <= knot.y && knot.y <= self.north

@@ -36,8 +36,9 @@ pub(crate) fn put_holes(shells: &mut [Shell], holes: Vec<Vec<Knot>>) {
     shells.sort_by_cached_key(|shell| doubled_area(&shell.ring));
     let extents: Vec<Extent> = shells.iter().map(|shell| Extent::of(&shell.ring)).collect();
     for hole in holes {
+        let of_hole = Extent::of(&hole);
         let around = |(nth, extent): &(usize, &Extent)| {
-            hole.iter().all(|&knot| extent.holds(knot)) && contains(&shells[*nth].ring, &hole)
+            extent.encloses(&of_hole) && contains(&shells[*nth].ring, &hole)
         };
         let found = extents.iter().enumerate().find(around).map(|(nth, _)| nth);
         // A hole always has a shell: both are borders of the same ground.
@@ -48,7 +49,7 @@ pub(crate) fn put_holes(shells: &mut [Shell], holes: Vec<Vec<Knot>>) {
 }
 
 /// Whether a hole lies within a ring that it does not cross.
-fn contains(ring: &[Knot], hole: &[Knot]) -> bool {
+pub(crate) fn contains(ring: &[Knot], hole: &[Knot]) -> bool {
     let off_border = hole.iter().map(|&knot| locate(knot, ring)).find(|&place| place != Place::On);
     match off_border {
         Some(place) => place == Place::Inside,

@@ -347,6 +347,19 @@ fn a_border_drawn_twice_leaves_no_slivers() {
     assert!(!faces[0].slivers.is_empty());
 }
 
+#[test]
+fn a_sliver_with_something_in_it_leaves_no_ground_claimed_twice() {
+    let square = |half: f64| geo::Rect::new((-half, -half), (half, half)).to_polygon();
+    // A strip all around leaves a gap of 80 mm; a place without width lies in it.
+    let around = Bank::of_lines(&square(1.04).exterior().clone().into()).expect("a line");
+    let inside = Bank::of_points([Coord { x: 0.0, y: 0.0 }]);
+    let covers = [Cover::Within(&around, Metres(1.0)), Cover::Within(&inside, Metres(0.0))];
+    let unit = square(2.0).into();
+    let faces = partition(&unit, &covers, <[usize]>::to_vec).expect("sound");
+    let grounds: Vec<MultiPolygon> = faces.into_iter().map(|face| face.ground).collect();
+    assert_eq!(first_fault(|see| check_coverage(&unit, &grounds, see)), None);
+}
+
 fn ground(corners: &[(f64, f64)]) -> MultiPolygon {
     MultiPolygon::new(vec![geo::Polygon::new(corners.to_vec().into(), vec![])])
 }
