@@ -231,7 +231,7 @@ pub enum RulesCommand {
         book: String,
         /// What is known of the water.
         #[command(flatten)]
-        facts: FactArgs,
+        facts: Box<FactArgs>,
         /// Print one JSON document in place of the page
         #[arg(long)]
         json: bool,
@@ -244,7 +244,7 @@ pub enum RulesCommand {
         books: Vec<String>,
         /// What is known of the water.
         #[command(flatten)]
-        facts: FactArgs,
+        facts: Box<FactArgs>,
         /// Print one JSON document in place of the table
         #[arg(long)]
         json: bool,

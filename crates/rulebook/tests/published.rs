@@ -333,6 +333,19 @@ fn washington_operations() {
     assert!(book.notes().iter().any(|note| note.words.contains("type A or B wetlands")));
 }
 
+/// LT-3, S [80], WAC 296-54: haul roads to 20 %, turnarounds every 500 ft. SA-6, S [81], WAC
+/// 332-24-301: 8 p.m. to 1 p.m.
+#[test]
+fn washington_roads_and_hours() {
+    for name in ["washington-east", "washington-west"] {
+        let book = book(name);
+        for words in ["no steeper than 20 %", "every 500 ft", "8 p.m. to 1 p.m."] {
+            let note = book.notes().iter().find(|note| note.words.contains(words));
+            assert_eq!(note.map(|note| note.clause.confirmed), Some(Confirmed::Seen), "{words}");
+        }
+    }
+}
+
 /// SMZ-WA-3, M (sums checked) and SMZ-WA-5, M: structure only.
 #[test]
 fn washington_west_table_as_structure() {
@@ -792,7 +805,8 @@ fn water_bars_of_the_handbook() {
     assert!(fault.message.contains("ends at a grade of 40 %"), "{fault}");
 }
 
-/// WL-BE-1 and WL-BE-2, S [62]: 330 ft all year, 660 ft in the season. WL-BE-6, M: the season.
+/// WL-BE-1 and WL-BE-2, S [62]: 330 ft all year, 660 ft in the season. WL-BE-3 to WL-BE-5, S [62]:
+/// alternate nests, what may be done outside the season, log transfer. WL-BE-6, M: the season.
 #[test]
 fn eagle_rings() {
     let book = book("common-practice");
@@ -803,6 +817,10 @@ fn eagle_rings() {
     assert_eq!(rings[1].distance, Metres::from_feet(660.0));
     assert_eq!(*rings[1].permissions.of(Operation::Harvest), Permission::Closed);
     assert_eq!(rings[1].clause.confirmed, Confirmed::Memory);
+    let thin = rings[0].permissions.of(Operation::Harvest).to_string();
+    assert!(thin.contains("thinning outside the nesting season"), "{thin}");
+    let note = book.notes().iter().find(|note| note.words.contains("may drop to 330 ft"));
+    assert!(note.is_some_and(|note| note.words.contains("log transfer")));
 }
 
 /// FB-2, S [46], NRCS Missouri 394, and worked example 19; no shipped book is Missouri's: that a
