@@ -56,6 +56,8 @@ type Winding = Vec<(u32, i32)>;
 pub(crate) struct Ground {
     pub(crate) kind: usize,
     pub(crate) shells: Vec<Shell>,
+    /// Square millimetres.
+    pub(crate) doubled_area: i128,
     /// Narrow slivers that it took: a place and the doubled area of each.
     pub(crate) taken: Vec<Speck>,
 }
@@ -630,10 +632,12 @@ fn length_mm(knots: &[Knot]) -> f64 {
 /// Puts holes into their shells, and everything in order.
 fn assemble(traced: Vec<Traced>) -> Vec<Ground> {
     let kinds = traced.iter().map(|ring| ring.kind + 1).max().unwrap_or(0);
-    let mut grounds: Vec<Ground> =
-        (0..kinds).map(|kind| Ground { kind, shells: Vec::new(), taken: Vec::new() }).collect();
+    let mut grounds: Vec<Ground> = (0..kinds)
+        .map(|kind| Ground { kind, shells: Vec::new(), doubled_area: 0, taken: Vec::new() })
+        .collect();
     let mut holes: Vec<Vec<Vec<Knot>>> = (0..kinds).map(|_| Vec::new()).collect();
     for ring in traced {
+        grounds[ring.kind].doubled_area += ring.doubled_area;
         if ring.doubled_area > 0 {
             let shell = Shell { ring: ring.ring, holes: Vec::new() };
             grounds[ring.kind].shells.push(shell);

@@ -245,21 +245,12 @@ fn in_order<K>(grounds: Vec<Ground>, kinds: BTreeMap<K, usize>) -> Vec<Face<K>> 
         let ground = by_number[number].take()?;
         Some(Face {
             kind,
-            area: area_of_shells(&ground.shells),
+            area: SquareMetres(ground.doubled_area as f64 / 2e6),
             ground: MultiPolygon::new(ground.shells.into_iter().map(polygon).collect()),
             slivers: ground.taken.into_iter().map(sliver).collect(),
         })
     };
     kinds.into_iter().filter_map(face).collect()
-}
-
-fn area_of_shells(shells: &[Shell]) -> SquareMetres {
-    let doubled: i128 = shells
-        .iter()
-        .flat_map(|shell| shell.holes.iter().chain([&shell.ring]))
-        .map(|ring| doubled_area(ring))
-        .sum();
-    SquareMetres(doubled as f64 / 2e6)
 }
 
 fn sliver((at, doubled): (Knot, i128)) -> Sliver {
