@@ -370,8 +370,16 @@ impl<'a> Noded<'a> {
     fn look_at_crossings(&self, near: &[(u32, u32)]) -> Vec<(u32, Knot)> {
         let mut more = Vec::new();
         let mut look = |from: u32, at: u32| {
+            let within = self.within(from);
+            if within.is_empty() {
+                return;
+            }
             let edge = self.edge(at);
-            let passed = self.within(from).iter().filter(|&&knot| {
+            // They are still in order of x.
+            let (west, east) = (edge.from.x.min(edge.to.x) - 1, edge.from.x.max(edge.to.x) + 1);
+            let first = within.partition_point(|knot| knot.x < west);
+            let abreast = within[first..].iter().take_while(|knot| knot.x <= east);
+            let passed = abreast.filter(|&&knot| {
                 knot != edge.from && knot != edge.to && passes_cell(knot, edge.from, edge.to)
             });
             more.extend(passed.map(|&knot| (at, knot)));

@@ -64,7 +64,7 @@ pub(crate) struct Sketch {
 }
 
 /// How far back a crossing is looked for, in radii along the bank.
-const LONGEST_POCKET: f64 = 4.0;
+const LONGEST_POCKET: f64 = 3.0;
 
 /// How much nearer to the crossing the bank may come than p and q, millimetres.
 const TOLERANCE_MM: f64 = 0.1;
