@@ -44,7 +44,7 @@ pub(crate) fn part_units(
         .collect();
     let index = RTree::bulk_load(boxes);
     progress.begin("parting units", Some(units.len() as u64));
-    let parted: Vec<Result<(Vec<Zone>, Option<Notice>), Notice>> = units
+    let parted: Vec<_> = units
         .par_iter()
         .map(|unit| {
             let zones = part_unit(unit, all, &index);
