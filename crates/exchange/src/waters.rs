@@ -612,6 +612,8 @@ fn gathered(drafts: Vec<Draft>, layers: &[WaterLayer], notices: &mut Vec<Notice>
             class,
             special: draft.special,
             channel_width: width,
+            facts: BTreeMap::new(),
+            change: None,
             shape: draft.shape,
             file: draft.file,
         };

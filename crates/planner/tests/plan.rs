@@ -4,6 +4,7 @@ use geo::{LineString, MultiPolygon, Point, Rect};
 use planner::ledger::{TenthAcres, rounded, rounded_to_add_up};
 use planner::plan::{Plan, Zone};
 use rulebook::RuleBook;
+use std::collections::BTreeMap;
 use tract::frame::GRS80;
 use tract::{
     Frame, GroundState, Metres, Operation, Provenance, Severity, Site, SquareMetres, Tract, Unit,
@@ -31,6 +32,8 @@ fn stream(id: &str, class: &str, points: Vec<(f64, f64)>, channel_m: Option<f64>
         class: class.into(),
         special: vec![],
         shape: WaterShape::Centreline(LineString::from(points).into()),
+        facts: BTreeMap::new(),
+        change: None,
         channel_width: channel_m.map(Metres),
         file: "streams.geojson".into(),
     }

@@ -3,6 +3,7 @@
 use crate::{Frame, Metres, Notice, Operation, Permissions, SquareMetres, ZoneKind};
 use geo::{Coord, Geometry, MultiLineString, MultiPolygon};
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 
 /// The ground to be planned and all that is known of it.
 ///
@@ -70,14 +71,29 @@ pub struct Water {
     pub shape: WaterShape,
     /// Width from bank to bank, where it is known and a centreline was mapped.
     pub channel_width: Option<Metres>,
+    /// What else is known of it (`fish`, `site_class`, `slope_pct`, …): keys and words of the rule
+    /// book, numbers as text.
+    pub facts: BTreeMap<String, String>,
+    /// A width that the planner sets in place of the rule book's.
+    pub change: Option<WidthChange>,
     /// The file it was read from, as the tract file names it.
     pub file: String,
+}
+
+/// A planner's own width for one water, all strips together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WidthChange {
+    /// The width.
+    pub width: Metres,
+    /// Why it differs from the rule book's.
+    pub reason: String,
 }
 
 /// What is mapped of a water.
 #[derive(Debug, Clone)]
 pub enum WaterShape {
-    /// The line of the channel. The banks lie half the channel width to either side.
+    /// The line of the channel, run downstream. The banks lie half the channel width to either
+    /// side.
     Centreline(MultiLineString),
     /// The banks themselves; which side is land is not known, so both are protected.
     Banks(MultiLineString),

@@ -31,7 +31,7 @@ pub use frame::Frame;
 pub use grid::Grid;
 pub use inputs::{
     BreakPath, CorridorPattern, CorridorWish, Exclusion, FirebreakWish, Input, KnownRow,
-    PlannedWork, Provenance, Site, Tract, Unit, Water, WaterShape,
+    PlannedWork, Provenance, Site, Tract, Unit, Water, WaterShape, WidthChange,
 };
 pub use measure::{Metres, SquareMetres};
 pub use notice::{Notice, Place, Severity};
