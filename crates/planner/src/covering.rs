@@ -1,19 +1,24 @@
 //! Everything that covers ground: waters, their strips, site rings, exclusions, each with what
 //! the rule book says of it.
 
+use crate::facts::facts_of;
 use crate::natural::NaturalId;
-use crate::plan::{BankRun, Side, SiteRing};
+use crate::network::Network;
+use crate::plan::{BankRun, OwnWidth, Side, SiteRing};
+use crate::stations::{Placed, Reach};
 use geo::{
     BoundingRect, Geometry, LineString, MultiLineString, MultiPoint, MultiPolygon, Point, Polygon,
     Rect,
 };
 use rayon::prelude::*;
-use rulebook::{Measured, RuleBook, Season, WaterFacts, WaterRules, Width};
+use rulebook::{
+    Measured, Origin, PlannersWidth, RuleBook, Season, StripRule, WaterRules, WetlandRule, Width,
+};
 use tract::{
     Citation, Exclusion, GroundState, Metres, Notice, Operation, Permission, Permissions, Place,
     Site, Tract, Water, WaterShape, ZoneKind,
 };
-use zones::{Bank, Cover, ZoneError, area_of, ground_within, union};
+use zones::{Bank, Cover, Ribbon, ZoneError, area_of, ground_within, union};
 
 /// One thing that covers ground.
 #[derive(Debug, Clone)]
@@ -45,6 +50,8 @@ pub(crate) enum Shape {
     Ground(MultiPolygon),
     /// Within a distance of a bank of [`Coverings::banks`].
     Within(usize, Metres),
+    /// Beside a stretch of a line.
+    Beside(Ribbon),
 }
 
 /// All that covers ground in a tract, in a fixed order.
@@ -54,6 +61,7 @@ pub(crate) struct Coverings {
     pub(crate) banks: Vec<Bank>,
     pub(crate) runs: Vec<BankRun>,
     pub(crate) rings: Vec<SiteRing>,
+    pub(crate) own_widths: Vec<OwnWidth>,
     pub(crate) notices: Vec<Notice>,
 }
 
@@ -63,6 +71,7 @@ impl Covering {
         match &self.shape {
             Shape::Ground(ground) => Cover::Ground(ground),
             Shape::Within(bank, distance) => Cover::Within(&banks[*bank], *distance),
+            Shape::Beside(ribbon) => Cover::Beside(ribbon),
         }
     }
 
@@ -101,9 +110,11 @@ impl Coverings {
         waters.sort_by_key(|water| NaturalId(&water.id));
         let banks: Vec<Result<WaterBanks, ZoneError>> =
             waters.par_iter().map(|water| WaterBanks::of(water)).collect();
-        for (&water, banks) in waters.iter().zip(banks) {
+        let network = Network::of(&waters);
+        let wet = wetlands(&tract.exclusions);
+        for (nth, (&water, banks)) in waters.iter().zip(banks).enumerate() {
             match banks {
-                Ok(banks) => all.add_water(water, banks, book),
+                Ok(banks) => all.add_water(&waters, nth, &network, banks, &wet, book),
                 Err(error) => all.notices.push(no_zone(&error, &water.file, &water.id)),
             }
         }
@@ -117,13 +128,19 @@ impl Coverings {
         all
     }
 
-    fn add_water(&mut self, water: &Water, banks: WaterBanks, book: &RuleBook) {
-        let facts = WaterFacts {
-            special: water.special.clone(),
-            channel_width: water.channel_width,
-            ..WaterFacts::of_class(water.class.as_str())
-        };
-        let rules = match book.rules_on_any_slope(&facts) {
+    fn add_water(
+        &mut self,
+        waters: &[&Water],
+        nth: usize,
+        network: &Network,
+        banks: WaterBanks,
+        wet: &[Wetland<'_>],
+        book: &RuleBook,
+    ) {
+        let water = waters[nth];
+        let facts = facts_of(waters, nth, network, book);
+        let rules = book.rules_on_any_slope(&facts).and_then(|rules| self.own_width(water, rules));
+        let rules = match rules {
             Ok(rules) => rules,
             Err(faults) => {
                 let about = |fault: Notice| fault.in_file(&water.file).on_feature(&water.id);
@@ -131,9 +148,9 @@ impl Coverings {
                 return;
             }
         };
-        self.note_assumptions(water, &rules);
-        self.add_runs(water, &banks, &rules);
         let bank = self.banks.len();
+        let placed = Placed { water, flows: network.flows(nth), bank, extent: banks.extent };
+        self.note_assumptions(water, &rules, &placed);
         let about = |kind: ZoneKind, permissions: &Permissions, clause: &Citation| Covering {
             kind,
             feature: water.id.clone(),
@@ -152,40 +169,103 @@ impl Coverings {
         };
         let mut setbacks = Vec::new();
         for setback in &rules.setbacks {
-            let distance = setback.distance.widest();
-            for &operation in &setback.operations {
-                let permissions = Permissions::open().set(operation, setback.permission.clone());
-                let mut covering = about(ZoneKind::Open, &permissions, &setback.clause);
-                covering.feature = setback.clause.clause.clone();
-                covering.water_class = None;
-                covering.width = Some(distance);
-                covering.shape = Shape::Within(bank, distance);
-                covering.extent = grown(banks.extent, distance);
-                covering.setback = Some(operation);
-                setbacks.push(covering);
+            for Reach { width, shape, extent } in placed.setback(&setback.distance) {
+                for &operation in &setback.operations {
+                    let permissions =
+                        Permissions::open().set(operation, setback.permission.clone());
+                    let mut covering = about(ZoneKind::Open, &permissions, &setback.clause);
+                    covering.feature = setback.clause.clause.clone();
+                    covering.water_class = None;
+                    covering.width = Some(width);
+                    covering.shape = shape.clone();
+                    covering.extent = extent;
+                    covering.setback = Some(operation);
+                    setbacks.push(covering);
+                }
             }
         }
         let mut strips = Vec::new();
-        if let Some(surface) = banks.surface {
+        if let Some(surface) = &banks.surface {
             let mut covering = about(ZoneKind::Water, &rules.water, &rules.water_clause);
-            covering.shape = Shape::Ground(surface);
+            covering.shape = Shape::Ground(surface.clone());
             strips.push(covering);
         }
-        let mut reach = Metres(0.0);
-        for strip in &rules.strips {
-            let width = strip.width.widest();
-            reach = Metres(reach.0 + width.0);
+        let strip_of = |strip: &StripRule, Reach { width, shape, extent }: Reach| {
             let mut covering = about(ZoneKind::Strip, &strip.permissions, &strip.clause);
             covering.strip = Some(strip.number);
             covering.width = Some(width);
             covering.retain = strip.retain.as_ref().map(|retain| retain.words());
             covering.further = strip.citations().cloned().collect();
-            covering.shape = Shape::Within(bank, reach);
-            covering.extent = grown(banks.extent, reach);
-            strips.push(covering);
+            covering.shape = shape;
+            covering.extent = extent;
+            covering
+        };
+        for (nth, strip) in rules.strips.iter().enumerate() {
+            let reaches = placed.strip(&rules.strips[..=nth]);
+            strips.extend(reaches.into_iter().map(|reach| strip_of(strip, reach)));
+        }
+        self.add_runs(&banks, &rules, &placed);
+        self.banks.push(banks.bank);
+        if let Some(outermost) = rules.strips.last() {
+            for rule in &rules.wetlands {
+                let adjoining = wet.iter().filter(|wet| placed.adjoins(wet.ground, rules.reach()));
+                for wetland in adjoining {
+                    let reach = self.take_in(wetland, rule, water, &rules);
+                    let mut covering = strip_of(outermost, reach);
+                    covering.width = None;
+                    covering.clause = Some(rule.clause.clone());
+                    if let Some(permissions) = &rule.permissions {
+                        covering.permissions = permissions.clone();
+                    }
+                    if let Some(retain) = &rule.retain {
+                        covering.retain = Some(retain.words());
+                    }
+                    strips.push(covering);
+                }
+            }
         }
         strips.into_iter().chain(setbacks).for_each(|covering| self.put(covering));
-        self.banks.push(banks.bank);
+    }
+
+    /// The rules with the width that the planner sets for the water.
+    fn own_width(&mut self, water: &Water, rules: WaterRules) -> Result<WaterRules, Vec<Notice>> {
+        let Some(change) = &water.change else { return Ok(rules) };
+        let stated = rules.reach();
+        let change = PlannersWidth { width: change.width, reason: change.reason.clone() };
+        let rules = rules.with_width(&change).map_err(|fault| vec![fault])?;
+        self.own_widths.push(OwnWidth {
+            water: water.id.clone(),
+            stated,
+            width: change.width,
+            reason: change.reason,
+        });
+        Ok(rules)
+    }
+
+    /// The ground of a wetland and the margin around it, as part of a water's strips.
+    fn take_in(
+        &mut self,
+        wetland: &Wetland<'_>,
+        rule: &WetlandRule,
+        water: &Water,
+        rules: &WaterRules,
+    ) -> Reach {
+        let bank = Bank::of_body(wetland.ground);
+        let measured = rules.strips.last().map_or(Measured::Unsaid, |strip| strip.measured);
+        self.runs.extend(bank.lines().0.into_iter().map(|line| BankRun {
+            water: water.id.clone(),
+            water_class: water.class.clone(),
+            side: Side::Around,
+            origin: format!("edge of adjoining wetland {}", wetland.id),
+            slope_pct: None,
+            reach: rule.margin,
+            measured: measured.word().to_owned(),
+            clause: rule.clause.clause.clone(),
+            line,
+        }));
+        self.banks.push(bank);
+        let shape = Shape::Within(self.banks.len() - 1, rule.margin);
+        Reach { width: rule.margin, shape, extent: grown(wetland.extent, rule.margin) }
     }
 
     /// Adds a covering, and finds the first that says the same.
@@ -211,12 +291,12 @@ impl Coverings {
     }
 
     /// Notes what was assumed for want of a fact.
-    fn note_assumptions(&mut self, water: &Water, rules: &WaterRules) {
+    fn note_assumptions(&mut self, water: &Water, rules: &WaterRules, placed: &Placed<'_>) {
         for note in &rules.notes {
             let notice = Notice::note("assumed-for-width", format!("water {}: {note}", water.id));
             self.notices.push(notice.in_file(&water.file).on_feature(&water.id));
         }
-        for (code, words) in drawn_wider(rules) {
+        for (code, words) in drawn_wider(rules, placed) {
             let notice = Notice::note(code, format!("water {}: {words}", water.id));
             self.notices.push(notice.in_file(&water.file).on_feature(&water.id));
         }
@@ -268,31 +348,37 @@ impl Coverings {
         }
     }
 
-    fn add_runs(&mut self, water: &Water, banks: &WaterBanks, rules: &WaterRules) {
+    fn add_runs(&mut self, banks: &WaterBanks, rules: &WaterRules, placed: &Placed<'_>) {
         let Some(outermost) = rules.strips.last() else { return };
-        let origin = match (&water.shape, water.channel_width) {
-            (WaterShape::Centreline(_), None) => "mapped line".to_owned(),
-            (WaterShape::Centreline(_), Some(width)) => {
-                format!(
-                    "{}, half of {:.1} ft from the mapped line",
-                    rules.origin.word(),
-                    width.feet()
-                )
-            }
-            _ => format!("{}, as mapped", rules.origin.word()),
-        };
-        let reach = Metres(rules.strips.iter().map(|strip| strip.width.widest().0).sum());
-        self.runs.extend(banks.bank.lines().0.into_iter().map(|line| BankRun {
+        let water = placed.water;
+        let run = |line: LineString, side: Side, origin: String, reach: Metres| BankRun {
             water: water.id.clone(),
             water_class: water.class.clone(),
-            side: if banks.surface.is_some() { Side::Around } else { Side::Both },
-            origin: origin.clone(),
+            side,
+            origin,
             slope_pct: None,
             reach,
             measured: outermost.measured.word().to_owned(),
             clause: outermost.clause.clause.clone(),
             line,
-        }));
+        };
+        if let Some(runs) = placed.runs(&rules.strips) {
+            let origin = match water.channel_width {
+                None => "mapped line".to_owned(),
+                Some(width) => {
+                    format!("mapped line, half of {:.1} ft channel added", width.feet())
+                }
+            };
+            self.runs.extend(
+                runs.into_iter().map(|(line, reach)| run(line, Side::Both, origin.clone(), reach)),
+            );
+            return;
+        }
+        let origin = origin_words(water, rules.origin);
+        let reach = Metres(rules.strips.iter().map(|strip| strip.width.widest().0).sum());
+        let side = if banks.surface.is_some() { Side::Around } else { Side::Both };
+        let lines = banks.bank.lines().0.into_iter();
+        self.runs.extend(lines.map(|line| run(line, side, origin.clone(), reach)));
     }
 
     fn add_site(&mut self, site: &Site, book: &RuleBook) {
@@ -417,7 +503,7 @@ impl Coverings {
 }
 
 /// Where the map shows more than the rule asks for, because what the rule goes by is not drawn yet.
-fn drawn_wider(rules: &WaterRules) -> Vec<(&'static str, &'static str)> {
+fn drawn_wider(rules: &WaterRules, placed: &Placed<'_>) -> Vec<(&'static str, &'static str)> {
     let any = |measured| rules.strips.iter().any(|strip| strip.measured == measured);
     let upstream = |width: &Width| matches!(width, Width::Upstream(_));
     let stations = rules.strips.iter().any(|strip| upstream(&strip.width))
@@ -434,17 +520,53 @@ fn drawn_wider(rules: &WaterRules) -> Vec<(&'static str, &'static str)> {
             "the rule as read does not say how it is measured; drawn on the map, which is never narrower",
         ),
         (
-            stations,
+            stations && !placed.has_lines(),
             "width-upstream",
-            "the width changes with the distance upstream; drawn at its widest all along",
+            "the width changes with the distance upstream, and no line of the channel is mapped to measure it along; drawn at its widest all along",
         ),
         (
-            !rules.wetlands.is_empty(),
-            "wetland-not-drawn",
-            "the rule takes adjoining wetland into the strips; that is not drawn, so mark it on the ground",
+            stations && placed.ends_on_the_map(),
+            "mouth-not-mapped",
+            "the width changes with the distance upstream, and the water that it flows into is not mapped; counted from the lower end of the mapped line",
         ),
     ];
     said.into_iter().filter(|(holds, ..)| *holds).map(|(_, code, words)| (code, words)).collect()
+}
+
+/// Wet ground that strips may have to take in.
+struct Wetland<'t> {
+    id: &'t str,
+    ground: &'t MultiPolygon,
+    extent: Rect,
+}
+
+/// The wetlands among the exclusions, in the order of their ids.
+fn wetlands(exclusions: &[Exclusion]) -> Vec<Wetland<'_>> {
+    let wetland = |exclusion: &'_ Exclusion| match &exclusion.shape {
+        Geometry::MultiPolygon(_) if exclusion.kind == ZoneKind::Wet => Some(()),
+        _ => None,
+    };
+    let mut wet: Vec<Wetland<'_>> = exclusions
+        .iter()
+        .filter(|exclusion| wetland(exclusion).is_some())
+        .filter_map(|exclusion| {
+            let Geometry::MultiPolygon(ground) = &exclusion.shape else { return None };
+            Some(Wetland { id: &exclusion.id, ground, extent: ground.bounding_rect()? })
+        })
+        .collect();
+    wet.sort_by_key(|wetland| NaturalId(wetland.id));
+    wet
+}
+
+/// What the widths of a water are measured from, in words.
+fn origin_words(water: &Water, origin: Origin) -> String {
+    match (&water.shape, water.channel_width) {
+        (WaterShape::Centreline(_), None) => "mapped line".to_owned(),
+        (WaterShape::Centreline(_), Some(width)) => {
+            format!("{}, half of {:.1} ft from the mapped line", origin.word(), width.feet())
+        }
+        _ => format!("{}, as mapped", origin.word()),
+    }
 }
 
 /// The banks of a water, and its surface if that is known.
@@ -533,7 +655,7 @@ fn sort_out(
     }
 }
 
-fn grown(extent: Rect, by: Metres) -> Rect {
+pub(crate) fn grown(extent: Rect, by: Metres) -> Rect {
     let by = by.0 * 1.001 + 0.05;
     let (low, high) = (extent.min(), extent.max());
     Rect::new((low.x - by, low.y - by), (high.x + by, high.y + by))

@@ -9,7 +9,10 @@
 //! The same tract and book give the same plan, whatever the number of threads.
 
 mod covering;
+mod facts;
+mod network;
 mod partition;
+mod stations;
 mod works;
 
 pub mod ledger;
@@ -78,6 +81,7 @@ pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<P
         units: tract.units.iter().map(unit_ground).collect(),
         zones,
         banks: coverings.runs,
+        own_widths: coverings.own_widths,
         operable,
         corridors: works.corridors,
         leave_strips: works.leave_strips,

@@ -28,6 +28,8 @@ pub struct Plan {
     pub zones: Vec<Zone>,
     /// The lines that widths were measured from.
     pub banks: Vec<BankRun>,
+    /// Widths that the planner set in place of the rule book's.
+    pub own_widths: Vec<OwnWidth>,
     /// Net operable ground, dissolved per unit and state (open, limited).
     pub operable: Vec<Operable>,
     /// Access corridors.
@@ -57,6 +59,19 @@ pub struct BookUsed {
     pub edition: String,
     /// Clauses that this plan used, each once, in order.
     pub clauses: Vec<Citation>,
+}
+
+/// A width that the planner set for one water, all strips together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OwnWidth {
+    /// Id of the water.
+    pub water: String,
+    /// The width that the rule book asks for.
+    pub stated: Metres,
+    /// The width that was set.
+    pub width: Metres,
+    /// Why.
+    pub reason: String,
 }
 
 /// A unit and its ground.
