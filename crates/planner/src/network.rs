@@ -8,11 +8,13 @@
 use geo::{
     BoundingRect, Contains, Coord, Distance, Euclidean, Length, LineString, MultiPolygon, Point,
 };
+use rstar::primitives::GeomWithData;
+use rstar::{PointDistance, RTree};
 use std::collections::{BTreeMap, BTreeSet};
 use tract::{Grid, Metres, Water, WaterShape};
 
-/// A stream that ends so near to a body of water flows into it.
-const INTO_BODY: Metres = Metres(1.0);
+/// A stream that ends so near to a line or a body of water flows into it.
+const INTO: Metres = Metres(1.0);
 
 /// How a stream joins the water below it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -51,8 +53,11 @@ pub(crate) struct Network {
 /// A line by the place of its water, and its place among the water's lines.
 type LineId = (usize, usize);
 
-/// Where a line goes on: the line, and the place among its vertices where it is met.
+/// Where a line goes on: the line, and the first of its vertices from there on.
 type Next = (LineId, usize);
+
+/// An edge of a line, with the place of its end among the vertices.
+type Edge = GeomWithData<rstar::primitives::Line<[f64; 2]>, Next>;
 
 impl Network {
     pub(crate) fn of(waters: &[&Water]) -> Self {
@@ -64,14 +69,19 @@ impl Network {
             })
             .collect();
         let met = meetings(&lines);
-        let next = |id: &LineId| {
-            let at = cell(*lines[id].0.last()?);
-            let others = met.get(&at)?.iter().filter(|(other, _)| other != id);
-            let goes_on = |(line, vertex): &&Next| vertex + 1 < lines[line].0.len();
-            others.filter(goes_on).min_by_key(|(line, vertex)| {
-                (kind(waters[line.0]) != kind(waters[id.0]), *vertex != 0, *line)
+        let next_of: BTreeMap<LineId, Next> = lines
+            .iter()
+            .filter_map(|(&id, line)| {
+                let end = *line.0.last()?;
+                let others = met.at_vertices(end).iter().filter(|(other, _)| *other != id);
+                let goes_on = |(line, vertex): &&Next| vertex + 1 < lines[line].0.len();
+                let first = others.filter(goes_on).min_by_key(|(line, vertex)| {
+                    (kind(waters[line.0]) != kind(waters[id.0]), *vertex != 0, *line)
+                });
+                Some((id, first.copied().or_else(|| met.on_edge(end, id))?))
             })
-        };
+            .collect();
+        let next = |id: &LineId| next_of.get(id).copied();
         let mut known: BTreeMap<LineId, Flow> = BTreeMap::new();
         for &start in lines.keys() {
             let mut path: Vec<LineId> = Vec::new();
@@ -85,7 +95,7 @@ impl Network {
                 path.push(at);
                 passed.insert(at);
                 match next(&at) {
-                    Some(&(line, _)) if kind(waters[line.0]) == kind(waters[at.0]) => {
+                    Some((line, _)) if kind(waters[line.0]) == kind(waters[at.0]) => {
                         if passed.contains(&line) {
                             break None;
                         }
@@ -96,16 +106,18 @@ impl Network {
             };
             for &id in path.iter().rev() {
                 let flow = match (below, next(&id)) {
-                    (Some(below), Some(&(line, vertex))) => {
-                        let rest = LineString::new(lines[&line].0[vertex..].to_vec());
-                        let above = below.above_mouth.0 + Euclidean.length(&rest);
+                    (Some(below), Some((line, vertex))) => {
+                        let end = lines[&id].0.last().copied();
+                        let rest = end.into_iter().chain(lines[&line].0[vertex..].iter().copied());
+                        let above =
+                            below.above_mouth.0 + Euclidean.length(&rest.collect::<LineString>());
                         Flow { above_mouth: Metres(above), into: below.into }
                     }
                     // A ring has no mouth.
-                    (_, Some(&(line, _))) if kind(waters[line.0]) == kind(waters[id.0]) => {
+                    (_, Some((line, _))) if kind(waters[line.0]) == kind(waters[id.0]) => {
                         Flow { above_mouth: Metres(0.0), into: None }
                     }
-                    (_, Some(&(line, vertex))) => {
+                    (_, Some((line, vertex))) => {
                         let begins = vertex == 0 && !is_fed(&lines, &met, waters, line);
                         let how = if begins { Junction::Terminal } else { Junction::Lateral };
                         Flow { above_mouth: Metres(0.0), into: Some((line.0, how)) }
@@ -158,30 +170,60 @@ fn cell(at: Coord) -> (i64, i64) {
     Grid::MILLIMETRE.cell(at)
 }
 
-/// The lines that have a vertex at each place where a line ends, with the place among their vertices.
-fn meetings(lines: &BTreeMap<LineId, &LineString>) -> BTreeMap<(i64, i64), Vec<Next>> {
+/// Where lines meet.
+struct Meetings {
+    /// The lines that have a vertex at each place where a line ends, with the place among their
+    /// vertices.
+    vertices: BTreeMap<(i64, i64), Vec<Next>>,
+    edges: RTree<Edge>,
+}
+
+impl Meetings {
+    fn at_vertices(&self, end: Coord) -> &[Next] {
+        self.vertices.get(&cell(end)).map_or(&[], Vec::as_slice)
+    }
+
+    /// The nearest edge of another line that passes the end of one.
+    fn on_edge(&self, end: Coord, id: LineId) -> Option<Next> {
+        let at = [end.x, end.y];
+        let near = self.edges.locate_within_distance(at, INTO.0 * INTO.0);
+        let others = near.filter(|edge| edge.data.0 != id);
+        let nearest = others.min_by(|one, two| {
+            one.distance_2(&at).total_cmp(&two.distance_2(&at)).then(one.data.cmp(&two.data))
+        });
+        nearest.map(|edge| edge.data)
+    }
+}
+
+fn meetings(lines: &BTreeMap<LineId, &LineString>) -> Meetings {
     let ends = lines.values().filter_map(|line| line.0.last()).map(|&end| (cell(end), Vec::new()));
-    let mut met: BTreeMap<(i64, i64), Vec<Next>> = ends.collect();
+    let mut vertices: BTreeMap<(i64, i64), Vec<Next>> = ends.collect();
+    let mut edges = Vec::new();
     for (&id, line) in lines {
         for (vertex, &at) in line.0.iter().enumerate() {
-            if let Some(here) = met.get_mut(&cell(at)) {
+            if let Some(here) = vertices.get_mut(&cell(at)) {
                 here.push((id, vertex));
             }
         }
+        for (vertex, edge) in line.lines().enumerate() {
+            let (start, end) = ([edge.start.x, edge.start.y], [edge.end.x, edge.end.y]);
+            let edge = rstar::primitives::Line::new(start, end);
+            edges.push(GeomWithData::new(edge, (id, vertex + 1)));
+        }
     }
-    met
+    Meetings { vertices, edges: RTree::bulk_load(edges) }
 }
 
 /// Whether a line of the same kind flows into the start of a line.
 fn is_fed(
     lines: &BTreeMap<LineId, &LineString>,
-    met: &BTreeMap<(i64, i64), Vec<Next>>,
+    met: &Meetings,
     waters: &[&Water],
     line: LineId,
 ) -> bool {
-    let start = lines[&line].0.first().map(|&start| cell(start));
-    let here = start.and_then(|start| met.get(&start)).into_iter().flatten();
-    let mut others = here.filter(|(other, vertex)| *other != line && *vertex > 0);
+    let start = lines[&line].0.first().copied();
+    let here = start.map_or(&[][..], |start| met.at_vertices(start));
+    let mut others = here.iter().filter(|(other, vertex)| *other != line && *vertex > 0);
     others.any(|(other, _)| kind(waters[other.0]) == kind(waters[line.0]))
 }
 
@@ -190,13 +232,13 @@ fn body_at(waters: &[&Water], at: Coord) -> Option<usize> {
     let at = Point(at);
     let holds = |body: &MultiPolygon| {
         let near = body.bounding_rect().is_some_and(|extent| {
-            let gap = INTO_BODY.0;
+            let gap = INTO.0;
             extent.min().x - gap <= at.x()
                 && at.x() <= extent.max().x + gap
                 && extent.min().y - gap <= at.y()
                 && at.y() <= extent.max().y + gap
         });
-        near && (body.contains(&at) || Euclidean.distance(body, &at) <= INTO_BODY.0)
+        near && (body.contains(&at) || Euclidean.distance(body, &at) <= INTO.0)
     };
     waters.iter().position(|water| match &water.shape {
         WaterShape::Body(body) => holds(body),
@@ -228,14 +270,15 @@ mod tests {
         let fish = stream("F-1", "F", vec![(0.0, 0.0), (100.0, 0.0), (200.0, 0.0)]);
         let lower = stream("N-1", "N", vec![(100.0, 60.0), (100.0, 30.0), (100.0, 0.0)]);
         let upper = stream("N-2", "N", vec![(100.0, 160.0), (100.0, 60.0)]);
-        let side = stream("N-3", "N", vec![(140.0, 30.0), (100.0, 30.0)]);
+        let side = stream("N-3", "N", vec![(140.0, 45.0), (100.3, 45.0)]);
         let head = stream("N-4", "N", vec![(-50.0, 0.0), (0.0, 0.0)]);
         let lost = stream("N-5", "N", vec![(900.0, 0.0), (901.0, 0.0)]);
         let waters = [&fish, &lower, &upper, &side, &head, &lost];
         let network = Network::of(&waters);
-        // By hand: the lines are 60, 100, 40 and 50 m long.
+        // By hand: N-1 is 60 m long, and N-3 stops short of it by 0.3 m, abreast of 45 m.
         let above = |nth: usize| network.flows(nth)[0].above_mouth.0;
-        assert_eq!([1, 2, 3, 4].map(above), [0.0, 60.0, 30.0, 0.0]);
+        assert_eq!([1, 2, 4].map(above), [0.0, 60.0, 0.0]);
+        assert!((above(3) - 45.0).abs() < 0.01, "{}", above(3));
         for nth in [1, 2, 3] {
             assert_eq!(network.joins(nth), Some((0, Junction::Lateral)), "{nth}");
         }

@@ -5,7 +5,7 @@ use crate::network::Flow;
 use geo::line_measures::InterpolatePoint;
 use geo::{BoundingRect, Distance, Euclidean, Length, LineString, MultiPolygon, Rect};
 use rulebook::{StripRule, Width};
-use tract::{Metres, Water, WaterShape};
+use tract::{Grid, Metres, Water, WaterShape};
 use zones::{Ribbon, RibbonEnd, RibbonSide, Stretch};
 
 /// A water in its place.
@@ -179,7 +179,12 @@ fn piece(line: &LineString, from: f64, to: f64) -> LineString {
         let (start, end) = ((from - along).max(0.0), (to - along).min(length));
         if start < end {
             let at = |distance: f64| {
-                Euclidean.point_at_distance_between(edge.start.into(), edge.end.into(), distance).0
+                let at = Euclidean.point_at_distance_between(
+                    edge.start.into(),
+                    edge.end.into(),
+                    distance,
+                );
+                Grid::MILLIMETRE.snap(at.0)
             };
             if coords.is_empty() {
                 coords.push(at(start));
