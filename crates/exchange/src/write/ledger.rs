@@ -4,6 +4,7 @@ use super::provenance::doubts;
 use planner::Ledger;
 use planner::Plan;
 use planner::ledger::{OfWhich, Part, TenthAcres, UnitAccount};
+use planner::plan::OwnWidth;
 use serde_json::{Value, json};
 use tract::{GroundState, Metres, SquareMetres, ZoneKind};
 
@@ -156,8 +157,8 @@ fn tenth(acres: TenthAcres) -> f64 {
     acres.0 as f64 / 10.0
 }
 
-/// The text of `ledger.json`: the account of every unit, then that of the tract, and why figures of
-/// the rule book are not confirmed.
+/// The text of `ledger.json`: the account of every unit, then that of the tract, the widths that
+/// the planner set, and why figures of the rule book are not confirmed.
 pub(super) fn json(plan: &Plan) -> String {
     let ledger = &plan.ledger;
     let units: Vec<Value> = ledger.units.iter().map(|unit| Account::of_unit(unit).json()).collect();
@@ -165,9 +166,20 @@ pub(super) fn json(plan: &Plan) -> String {
     format!(
         "{:#}\n",
         json!({
-            "units": units, "tract": tract, "not_confirmed": doubts(&plan.book),
+            "units": units, "tract": tract,
+            "own_widths": plan.own_widths.iter().map(own_width_json).collect::<Vec<Value>>(),
+            "not_confirmed": doubts(&plan.book),
         })
     )
+}
+
+fn own_width_json(own: &OwnWidth) -> Value {
+    json!({
+        "water": own.water,
+        "rule_book_ft": to_decimals(own.stated.feet(), 2),
+        "own_ft": to_decimals(own.width.feet(), 2),
+        "reason": own.reason,
+    })
 }
 
 /// The columns of `ledger.csv`.
@@ -245,7 +257,20 @@ pub fn ledger_table(plan: &Plan) -> String {
         text.push_str("\nof which, within the figures above\n");
         text.push_str(&aligned(2, within));
     }
+    if !plan.own_widths.is_empty() {
+        text.push_str("\nwidths of the planner's own, all strips together\n");
+        text.push_str(&aligned(1, own_widths(&plan.own_widths)));
+    }
     text
+}
+
+fn own_widths(own: &[OwnWidth]) -> Vec<Vec<String>> {
+    let mut rows = vec![["water", "rule book ft", "own ft", "reason"].map(str::to_owned).to_vec()];
+    rows.extend(own.iter().map(|own| {
+        let feet = |width: Metres| format!("{:.1}", width.feet());
+        vec![own.water.clone(), feet(own.stated), feet(own.width), own.reason.clone()]
+    }));
+    rows
 }
 
 fn by_unit(accounts: &[Account]) -> Vec<Vec<String>> {

@@ -71,6 +71,7 @@ fn bare(contract: &str, frame: Frame) -> Plan {
         units: vec![],
         zones: vec![],
         banks: vec![],
+        own_widths: vec![],
         operable: vec![],
         corridors: vec![],
         leave_strips: vec![],
