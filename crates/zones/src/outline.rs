@@ -31,6 +31,8 @@ impl Turn {
         match is_cut {
             true => Self::Cut,
             false if cross >= 0.0 => Self::Outward,
+            // A turn back, of which rounding does not tell how sharp it is.
+            false if 1.0 + dot < 1e-9 => Self::Inward { tangent: f64::INFINITY },
             false => Self::Inward { tangent: -cross / (1.0 + dot) },
         }
     }

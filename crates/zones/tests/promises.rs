@@ -328,6 +328,19 @@ fn insets_close_at_half_the_width() {
 }
 
 #[test]
+fn a_line_that_turns_back_on_itself_has_the_strip_of_the_line() {
+    // The corner points are on one straight line to the millimetre: 4032 x 14025 = 5940 x 9520.
+    let back = LineString::from(vec![(-23.332, 90.643), (-27.364, 96.583), (-17.844, 82.558)]);
+    let width = Metres(3.78);
+    let bank = Bank::of_lines(&back.into()).expect("a line");
+    let strip = zones::ground_within(&bank, width).expect("sound");
+    let length = f64::hypot(9.520, 14.025);
+    let exact = 2.0 * length * width.0 + std::f64::consts::PI * width.0 * width.0;
+    let area = zones::area_of(&strip).0;
+    assert!(area >= exact && area < exact + 0.005 * (2.0 * length + 24.0), "{area} for {exact}");
+}
+
+#[test]
 fn a_border_drawn_twice_leaves_no_slivers() {
     // Two drawings of one border up to 2 mm apart, over 220 m: no piece is as wide as 10 mm, so
     // that two pieces remain, by hand.
