@@ -5,6 +5,7 @@
 //! | [`program`] | the built `leavestrip`, run as a user runs it |
 //! | [`oracle`] | the outside tools that answers are compared with |
 //! | [`land`] | the smallest tract, for a test to spoil |
+//! | [`many_books`] | one unit under many rule books |
 //! | [`random`] | random numbers from a seed |
 //! | [`folder`] | fingerprints of folders, and where the project's own files are |
 //!
@@ -16,6 +17,7 @@
 
 pub mod folder;
 pub mod land;
+pub mod many_books;
 pub mod oracle;
 pub mod program;
 pub mod random;

@@ -38,3 +38,8 @@ fn the_page_of_the_rule_book_is_up_to_date() {
 fn the_page_of_the_commands_is_up_to_date() {
     holds("commands.md", &cli::reference_page());
 }
+
+#[test]
+fn the_page_of_one_unit_under_many_books_is_up_to_date() {
+    holds("many-books.md", &tests::many_books::page());
+}
