@@ -12,6 +12,21 @@ pub(crate) struct Rings {
     pub(crate) ends: Vec<(u32, usize)>,
     /// What can be seen: only within it must the rings be right.
     window: Option<Window>,
+    pen: Option<Pen>,
+}
+
+/// The ring that is being drawn.
+#[derive(Debug, Clone, Copy)]
+struct Pen {
+    /// Where it begins in [`Rings::knots`].
+    start: usize,
+    first: Knot,
+    /// The last vertex that was drawn, kept or not.
+    last: Knot,
+    /// The sides of the window that the last kept vertex lies beyond.
+    sides: u8,
+    /// The sides that everything from the last vertex but one that is kept lies beyond.
+    beyond: u8,
 }
 
 /// Edges are cut to this length, millimetres: straight lines here and in longitude and latitude
@@ -26,45 +41,14 @@ impl Rings {
 
     /// Ends the ring that was begun and gives it `label`. A ring without area or edges is dropped.
     pub(crate) fn close(&mut self, label: u32) {
-        let start = self.ends.last().map_or(0, |&(_, end)| end);
-        while self.knots.len() > start + 1 && self.knots.last() == self.knots.get(start) {
-            self.knots.pop();
-        }
-        if self.knots.len() < start + 2 {
-            self.knots.truncate(start);
-            return;
-        }
-        let (last, first) = (self.knots[self.knots.len() - 1], self.knots[start]);
-        self.cut_between(last, first);
-        self.knots.push(first);
-        if let Some(window) = self.window {
-            self.shorten_beyond(&window, start);
-        }
+        let Some(Pen { start, first, .. }) = self.pen else { return };
+        self.push(first);
+        self.pen = None;
         if self.knots.len() > start + 2 {
             self.ends.push((label, self.knots.len()));
         } else {
             self.knots.truncate(start);
         }
-    }
-
-    /// Drops knots of the ring from `start` on that cannot be seen: where a stretch lies beyond one
-    /// side of the window, only its ends are kept. The ground in between lies beyond it too.
-    fn shorten_beyond(&mut self, window: &Window, start: usize) {
-        let mut kept = start;
-        // The sides that everything from the last kept knot on, and the knot itself, lie beyond.
-        let mut beyond = window.sides_beyond(self.knots[start]);
-        for nth in start + 1..self.knots.len() {
-            let sides = window.sides_beyond(self.knots[nth]);
-            let stretch = kept > start && beyond & sides != 0;
-            if stretch {
-                beyond &= sides;
-            } else {
-                beyond = window.sides_beyond(self.knots[kept]) & sides;
-                kept += 1;
-            }
-            self.knots[kept] = self.knots[nth];
-        }
-        self.knots.truncate(kept + 1);
     }
 
     /// Adds the ring through `knots` (not repeated at its end).
@@ -88,24 +72,47 @@ impl Rings {
     /// Adds a vertex to the ring that is being drawn.
     #[inline]
     pub(crate) fn push(&mut self, knot: Knot) {
-        let start = self.ends.last().map_or(0, |&(_, end)| end);
-        if self.knots.len() > start {
-            let last = self.knots[self.knots.len() - 1];
-            if last == knot {
-                return;
-            }
+        let Some(pen) = &mut self.pen else {
+            let sides = self.window.map_or(0, |window| window.sides_beyond(knot));
+            let start = self.knots.len();
+            self.pen = Some(Pen { start, first: knot, last: knot, sides, beyond: sides });
+            self.knots.push(knot);
+            return;
+        };
+        let last = std::mem::replace(&mut pen.last, knot);
+        if last == knot {
+            return;
+        }
+        let (dx, dy) = knot.minus(last);
+        if dx.abs().max(dy.abs()) >= (LONGEST_EDGE_MM * 0.7) as i64 {
             self.cut_between(last, knot);
         }
-        self.knots.push(knot);
+        self.keep(knot);
+    }
+
+    /// Keeps a vertex, in place of the last one if that cannot be seen: where a stretch lies beyond
+    /// one side of the window, only its ends are kept. The ground in between lies beyond it too.
+    #[inline]
+    fn keep(&mut self, knot: Knot) {
+        let (Some(pen), Some(window)) = (&mut self.pen, &self.window) else {
+            self.knots.push(knot);
+            return;
+        };
+        let sides = window.sides_beyond(knot);
+        let end = self.knots.len() - 1;
+        if end > pen.start && pen.beyond & sides != 0 {
+            pen.beyond &= sides;
+            self.knots[end] = knot;
+        } else {
+            pen.beyond = pen.sides & sides;
+            self.knots.push(knot);
+        }
+        pen.sides = sides;
     }
 
     /// Vertices between the ends of a long edge, the same whichever way it runs.
-    #[inline]
     fn cut_between(&mut self, from: Knot, to: Knot) {
         let (dx, dy) = to.minus(from);
-        if dx.abs().max(dy.abs()) < (LONGEST_EDGE_MM * 0.7) as i64 {
-            return;
-        }
         let length = ((dx * dx + dy * dy) as f64).sqrt();
         let pieces = (length / LONGEST_EDGE_MM).ceil() as i64;
         let (low, forward) = if from < to { (from, true) } else { (to, false) };
@@ -115,7 +122,7 @@ impl Rings {
             let share = nth as f64 / pieces as f64;
             let x = f64::from(low.x) + dx as f64 * share;
             let y = f64::from(low.y) + dy as f64 * share;
-            self.knots.push(Knot::near_mm(x, y));
+            self.keep(Knot::near_mm(x, y));
         }
     }
 }

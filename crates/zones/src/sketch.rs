@@ -59,8 +59,40 @@ pub(crate) struct Sketch {
     corners: Vec<Corner>,
     /// Places in `corners` whose sides are links.
     links: Vec<usize>,
+    /// A box around the sides to every [`BLOCK`] corners, or around more; and how many corners are
+    /// in boxes.
+    blocks: Vec<Box2>,
+    boxed: usize,
     radius_mm: f64,
     half_side_mm: f64,
+}
+
+/// Corners in a block.
+const BLOCK: usize = 8;
+
+/// An upright box.
+#[derive(Debug, Clone, Copy)]
+struct Box2 {
+    low: Place,
+    high: Place,
+}
+
+impl Box2 {
+    const NONE: Self = Self { low: (f64::MAX, f64::MAX), high: (f64::MIN, f64::MIN) };
+
+    #[inline]
+    fn take_in(&mut self, at: Place) {
+        self.low = (self.low.0.min(at.0), self.low.1.min(at.1));
+        self.high = (self.high.0.max(at.0), self.high.1.max(at.1));
+    }
+
+    #[inline]
+    fn meets(&self, other: &Self) -> bool {
+        self.low.0 <= other.high.0
+            && other.low.0 <= self.high.0
+            && self.low.1 <= other.high.1
+            && other.low.1 <= self.high.1
+    }
 }
 
 /// How far back a crossing is looked for, in radii along the bank.
@@ -75,6 +107,8 @@ impl Sketch {
             steps: Vec::new(),
             corners: Vec::new(),
             links: Vec::new(),
+            blocks: Vec::new(),
+            boxed: 0,
             radius_mm: fan.radius_mm,
             half_side_mm: fan.half_side_mm,
         }
@@ -85,6 +119,8 @@ impl Sketch {
         self.steps.clear();
         self.corners.clear();
         self.links.clear();
+        self.blocks.clear();
+        self.boxed = 0;
     }
 
     /// Adds a step to the walk; `is_cut` if the bank was cut off before it.
@@ -122,45 +158,78 @@ impl Sketch {
         self.corners.push(corner);
     }
 
+    /// Brings the boxes up to date for the sides to all corners before `end`.
+    fn box_up(&mut self, end: usize) {
+        for nth in self.boxed..end {
+            if nth.is_multiple_of(BLOCK) {
+                self.blocks.push(Box2::NONE);
+            }
+            let block = &mut self.blocks[nth / BLOCK];
+            block.take_in(self.corners[nth.saturating_sub(1)].at);
+            block.take_in(self.corners[nth].at);
+        }
+        self.boxed = self.boxed.max(end);
+    }
+
+    /// Forgets all corners from `nth` on.
+    fn forget_from(&mut self, nth: usize) {
+        self.corners.truncate(nth);
+        self.boxed = self.boxed.min(nth);
+        self.blocks.truncate(self.boxed.div_ceil(BLOCK));
+        while self.links.last().is_some_and(|&link| link >= nth) {
+            self.links.pop();
+        }
+    }
+
     /// Cuts off the loop that the side to `corner` closes, if that changes no ground.
     fn cut_loop(&mut self, corner: &Corner) {
-        let (Some(&link), Some(start)) = (self.links.last(), self.corners.last()) else { return };
+        let (Some(&link), Some(&start)) = (self.links.last(), self.corners.last()) else { return };
+        self.box_up(link);
         let farthest = self.steps[corner.step].along_mm - LONGEST_POCKET * self.radius_mm;
-        let (from, to) = (start.at, corner.at);
-        let f = (to.0 - from.0, to.1 - from.1);
-        for nth in (1..link).rev() {
-            let side = &self.corners[nth];
-            let step = &self.steps[side.step];
-            if step.along_mm + step.segment.length_mm < farthest {
+        let mut around = Box2::NONE;
+        around.take_in(start.at);
+        around.take_in(corner.at);
+        let new = (start.at, corner.at);
+        let mut end = link;
+        while end > 1 {
+            let block = (end - 1) / BLOCK;
+            let first = (block * BLOCK).max(1);
+            let last_step = &self.steps[self.corners[end - 1].step];
+            if last_step.along_mm + last_step.segment.length_mm < farthest {
                 return;
             }
-            if side.part == Part::Link {
-                continue;
-            }
-            let (a, b) = (self.corners[nth - 1].at, side.at);
-            let e = (b.0 - a.0, b.1 - a.1);
-            let turn = e.0 * f.1 - e.1 * f.0;
-            if turn >= 0.0 {
-                continue;
-            }
-            // Shares of the two sides at which they cross, times the turn.
-            let w = (from.0 - a.0, from.1 - a.1);
-            let on_side = w.0 * f.1 - w.1 * f.0;
-            let on_new = w.0 * e.1 - w.1 * e.0;
-            if on_side > 0.0 || on_side < turn || on_new > 0.0 || on_new < turn {
-                continue;
-            }
-            let share = on_side / turn;
-            let crossing = (a.0 + e.0 * share, a.1 + e.1 * share);
-            if self.is_pocket(crossing, side, corner) {
-                self.corners.truncate(nth + 1);
-                self.corners[nth].at = crossing;
-                while self.links.last().is_some_and(|&link| link > nth) {
-                    self.links.pop();
+            if self.blocks[block].meets(&around) {
+                for nth in (first..end).rev() {
+                    if let Some(crossing) = self.crossing(nth, new)
+                        && self.is_pocket(crossing, &self.corners[nth], corner)
+                    {
+                        let side = Corner { at: crossing, ..self.corners[nth] };
+                        self.forget_from(nth);
+                        self.corners.push(side);
+                        return;
+                    }
                 }
-                return;
             }
+            end = first;
         }
+    }
+
+    /// Where the side to a corner crosses a new side that turns right of it.
+    #[inline]
+    fn crossing(&self, nth: usize, (from, to): (Place, Place)) -> Option<Place> {
+        if self.corners[nth].part == Part::Link {
+            return None;
+        }
+        let (a, b) = (self.corners[nth - 1].at, self.corners[nth].at);
+        let (e, f) = ((b.0 - a.0, b.1 - a.1), (to.0 - from.0, to.1 - from.1));
+        let turn = cross(e, f);
+        // Shares of the two sides at which they cross, times the turn.
+        let w = (from.0 - a.0, from.1 - a.1);
+        let (on_side, on_new) = (cross(w, f), cross(w, e));
+        let crosses =
+            turn < 0.0 && on_side <= 0.0 && on_side >= turn && on_new <= 0.0 && on_new >= turn;
+        let share = on_side / turn;
+        crosses.then(|| (a.0 + e.0 * share, a.1 + e.1 * share))
     }
 
     /// Where the bank touches the crossing on a side of the outline, relative to the crossing.
