@@ -80,7 +80,8 @@ impl Bounds {
                 format!("exactly {} {unit}", short(from.at))
             }
             (Some(from), Some(to)) => {
-                let (lower, upper) = (short(from.at), short(to.at));
+                let ends = (short(from.at), short(to.at));
+                let (lower, upper) = if ends.0 == ends.1 { (from.at, to.at) } else { ends };
                 format!("{}{lower} to {}{upper} {unit}", over(from), under(to))
             }
         }
@@ -93,9 +94,14 @@ impl Bounds {
     }
 }
 
-/// A number to the thousandth, for printing.
+/// A number to the thousandth, for printing; further if it would pass for a whole number that it is
+/// not, as 14.9999 % would for 15 % beside a bound at 15 %.
 pub(crate) fn short(number: f64) -> f64 {
-    (number * 1000.0).round() / 1000.0
+    let to = |parts: f64| (number * parts).round() / parts;
+    let short = to(1e3);
+    // What converting a unit leaves behind is less.
+    let hides = short.fract() == 0.0 && (number - short).abs() > 1e-9 * number.abs().max(1.0);
+    if hides { to(1e9) } else { short }
 }
 
 #[cfg(test)]
@@ -117,6 +123,17 @@ mod tests {
         assert_eq!(words(Some((20.0, false)), None), "over 20 %");
         assert_eq!(words(Some((20.0, false)), Some((40.0, true))), "over 20 to 40 %");
         assert_eq!(words(Some((20.0, true)), Some((20.0, true))), "exactly 20 %");
+    }
+
+    #[test]
+    fn words_do_not_round_a_difference_away() {
+        let words = |lower, upper| bounds(lower, upper).words("%");
+        let gap = words(Some((35.0, false)), Some((35.000_000_000_000_1, true)));
+        assert_eq!(gap, "over 35 to 35.0000000000001 %");
+        assert_eq!(
+            [14.999_999, 15.000_000_000_001, 27.123_456].map(short),
+            [14.999_999, 15.0, 27.123]
+        );
     }
 
     #[test]

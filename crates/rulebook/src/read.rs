@@ -48,18 +48,19 @@ impl RuleBook {
         file: &str,
         find: &dyn Fn(&str) -> Option<String>,
     ) -> Result<Self, Vec<Notice>> {
-        parse_at_depth(text, file, find, 0)
+        parse_below(text, file, find, &[])
     }
 }
 
 /// The most books that may extend one another.
 const DEEPEST: usize = 8;
 
-fn parse_at_depth(
+/// Reads a book that is extended by those that extend the files `above`, the uppermost first.
+fn parse_below(
     text: &str,
     file: &str,
     find: &dyn Fn(&str) -> Option<String>,
-    depth: usize,
+    above: &[&str],
 ) -> Result<RuleBook, Vec<Notice>> {
     let document = Document::parse(text, file)?;
     let root = document.root(&schema::FILE);
@@ -70,7 +71,7 @@ fn parse_at_depth(
     let header = header_table.as_ref().map(read_header).unwrap_or_default();
     let base = match header_table.as_ref().and_then(|table| table.value("extends")) {
         None => None,
-        Some(value) => match base_book(&header, find, depth) {
+        Some(value) => match base_book(&header, find, above) {
             Base::Found(base) => Some(*base),
             Base::Faulty(mut faults) => {
                 faults.extend(document.finish(()).err().unwrap_or_default());
@@ -109,14 +110,19 @@ enum Base {
     Missing(String, String),
 }
 
-fn base_book(header: &Header, find: &dyn Fn(&str) -> Option<String>, depth: usize) -> Base {
+fn base_book(header: &Header, find: &dyn Fn(&str) -> Option<String>, above: &[&str]) -> Base {
     let Some(name) = &header.extends else { return Base::Faulty(Vec::new()) };
-    if depth >= DEEPEST {
-        let remedy = "let the lowest book extend none".to_string();
-        return Base::Missing(format!("more than {DEEPEST} books extend one another"), remedy);
+    let remedy = || "let the lowest book extend none".to_string();
+    let files = [above, &[name.as_str()]].concat();
+    if let Some(first) = above.iter().position(|file| file == name) {
+        let ring = files[first..].join(" extends ");
+        return Base::Missing(format!("books extend one another in a ring: {ring}"), remedy());
+    }
+    if above.len() >= DEEPEST {
+        return Base::Missing(format!("more than {DEEPEST} books extend one another"), remedy());
     }
     if name.ends_with(".toml") {
-        return match find(name).map(|text| parse_at_depth(&text, name, find, depth + 1)) {
+        return match find(name).map(|text| parse_below(&text, name, find, &files)) {
             Some(Ok(book)) => Base::Found(Box::new(book)),
             Some(Err(faults)) => Base::Faulty(faults),
             None => Base::Missing(
