@@ -11,7 +11,7 @@ pub fn excess_allowed(width: Metres) -> Metres {
 
 /// Added to every width, millimetres. Rounding to the grid moves an edge inwards by up to 0.7 mm
 /// when the outline is drawn and again by about as much when it is cut by others.
-const MARGIN_MM: f64 = 1.5;
+const MARGIN_MM: f64 = 0.7;
 
 /// Kept back from the allowed excess for the same two roundings outwards, millimetres.
 const ROUNDING_MM: f64 = 1.4;

@@ -33,12 +33,12 @@ impl Within {
     fn of(rings: &Rings, pairs: &[(u32, Knot)]) -> Self {
         let mut ends = Vec::with_capacity(rings.knots.len());
         let mut end = 0;
-        for edge in 0..rings.knots.len() as u32 {
-            while pairs.get(end).is_some_and(|pair| pair.0 == edge) {
-                end += 1;
-            }
-            ends.push(end as u32);
+        for group in pairs.chunk_by(|one, two| one.0 == two.0) {
+            ends.resize(group[0].0 as usize, end);
+            end += group.len() as u32;
+            ends.push(end);
         }
+        ends.resize(rings.knots.len(), end);
         Self { knots: pairs.iter().map(|&(_, knot)| knot).collect(), ends }
     }
 
@@ -228,6 +228,8 @@ struct Found {
     meets: Vec<u32>,
     /// Pairs of edges that are near each other.
     near: Vec<(u32, u32)>,
+    /// Where edges cross, with one of the two.
+    crossings: Vec<(u32, Knot)>,
 }
 
 impl Found {
@@ -245,6 +247,7 @@ impl Found {
             let at = crossing(a, b, c, d);
             self.put(one, at);
             self.put(two, at);
+            self.crossings.push((one.first, at));
         }
     }
 
@@ -284,13 +287,10 @@ impl<'a> Noded<'a> {
             within: Within::default(),
             bins: Bins::new(rings),
         };
-        let Found { mut within, meets, near } = noded.look_at_pairs();
+        let Found { mut within, meets, near, mut crossings } = noded.look_at_pairs();
         meets.iter().for_each(|&nth| noded.meets[nth as usize] = true);
-        within.sort_unstable();
-        within.dedup();
-        noded.within = Within::of(rings, &within);
-        // The cells of crossings are passed by others too.
-        within.extend(noded.look_at_crossings(&near));
+        crossings.sort_unstable();
+        noded.look_at_crossings(&near, &Within::of(rings, &crossings), &mut within);
         within.sort_unstable();
         within.dedup();
         for group in within.chunk_by_mut(|one, two| one.0 == two.0) {
@@ -366,29 +366,33 @@ impl<'a> Noded<'a> {
         }
     }
 
-    /// The vertices put into one edge of a pair whose cells the other passes too.
-    fn look_at_crossings(&self, near: &[(u32, u32)]) -> Vec<(u32, Knot)> {
-        let mut more = Vec::new();
+    /// Puts crossings of one edge of a pair into the other, if that passes their cells too: what
+    /// passes the cell of a crossing is near both edges that cross there.
+    fn look_at_crossings(
+        &self,
+        near: &[(u32, u32)],
+        crossings: &Within,
+        within: &mut Vec<(u32, Knot)>,
+    ) {
         let mut look = |from: u32, at: u32| {
-            let within = self.within(from);
-            if within.is_empty() {
+            let crossings = crossings.of_edge(from);
+            if crossings.is_empty() {
                 return;
             }
             let edge = self.edge(at);
-            // They are still in order of x.
+            // They are in order of x.
             let (west, east) = (edge.from.x.min(edge.to.x) - 1, edge.from.x.max(edge.to.x) + 1);
-            let first = within.partition_point(|knot| knot.x < west);
-            let abreast = within[first..].iter().take_while(|knot| knot.x <= east);
+            let first = crossings.partition_point(|knot| knot.x < west);
+            let abreast = crossings[first..].iter().take_while(|knot| knot.x <= east);
             let passed = abreast.filter(|&&knot| {
                 knot != edge.from && knot != edge.to && passes_cell(knot, edge.from, edge.to)
             });
-            more.extend(passed.map(|&knot| (at, knot)));
+            within.extend(passed.map(|&knot| (at, knot)));
         };
         for &(one, two) in near {
             look(one, two);
             look(two, one);
         }
-        more
     }
 
     /// The parts of an edge between its vertices.

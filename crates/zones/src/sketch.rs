@@ -49,7 +49,7 @@ pub(crate) enum Part {
 struct Corner {
     at: Place,
     part: Part,
-    step: usize,
+    step: u32,
 }
 
 /// The outline being drawn.
@@ -149,7 +149,7 @@ impl Sketch {
 
     /// Draws a side to `at`.
     pub(crate) fn draw(&mut self, at: Place, part: Part, step: usize) {
-        let corner = Corner { at, part, step };
+        let corner = Corner { at, part, step: step as u32 };
         if part == Part::Link {
             self.links.push(self.corners.len());
         } else if !self.links.is_empty() {
@@ -185,7 +185,7 @@ impl Sketch {
     fn cut_loop(&mut self, corner: &Corner) {
         let (Some(&link), Some(&start)) = (self.links.last(), self.corners.last()) else { return };
         self.box_up(link);
-        let farthest = self.steps[corner.step].along_mm - LONGEST_POCKET * self.radius_mm;
+        let farthest = self.steps[corner.step as usize].along_mm - LONGEST_POCKET * self.radius_mm;
         let mut around = Box2::NONE;
         around.take_in(start.at);
         around.take_in(corner.at);
@@ -194,7 +194,7 @@ impl Sketch {
         while end > 1 {
             let block = (end - 1) / BLOCK;
             let first = (block * BLOCK).max(1);
-            let last_step = &self.steps[self.corners[end - 1].step];
+            let last_step = &self.steps[self.corners[end - 1].step as usize];
             if last_step.along_mm + last_step.segment.length_mm < farthest {
                 return;
             }
@@ -234,7 +234,7 @@ impl Sketch {
 
     /// Where the bank touches the crossing on a side of the outline, relative to the crossing.
     fn contact(&self, crossing: Place, side: &Corner) -> Place {
-        let Step { segment, knot, .. } = self.steps[side.step];
+        let Step { segment, knot, .. } = self.steps[side.step as usize];
         let (x, y) = (f64::from(knot.x) - crossing.0, f64::from(knot.y) - crossing.1);
         if side.part == Part::Turn {
             return (x, y);
@@ -260,7 +260,7 @@ impl Sketch {
         let (mut runs_on, mut turns_on, mut doubled_area) = (true, true, 0.0);
         let mut from = p;
         let mut from_along = 0.0;
-        let knots = self.steps[first.step + 1..=last.step]
+        let knots = self.steps[first.step as usize + 1..=last.step as usize]
             .iter()
             .map(|step| (f64::from(step.knot.x) - crossing.0, f64::from(step.knot.y) - crossing.1));
         for to in knots.chain([q]) {
