@@ -3,10 +3,12 @@
 pub mod crs;
 pub mod demo;
 mod encoding;
+pub mod facts;
 pub mod fingerprint;
 pub mod hydrography;
 mod ids;
 mod overlaps;
+pub mod own_widths;
 mod places;
 mod proj_db;
 pub mod read;

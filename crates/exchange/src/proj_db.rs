@@ -14,7 +14,7 @@ use flate2::read::GzDecoder;
 use proj::{Proj, ProjBuilder};
 use std::io::Read;
 use std::path::{Path, PathBuf};
-use std::sync::OnceLock;
+use std::sync::{Mutex, MutexGuard, OnceLock, PoisonError};
 use std::{env, fs, process};
 use tract::Notice;
 
@@ -57,10 +57,24 @@ fn share() -> Result<(), Notice> {
 pub(crate) fn builder() -> Result<ProjBuilder, Notice> {
     let folder = folder()?;
     let mut builder = ProjBuilder::new();
+    let _alone = alone();
     builder.set_search_paths(folder).map_err(|cause| {
         fault(format!("proj.db in {} cannot be used: {cause}", folder.display()))
     })?;
     Ok(builder)
+}
+
+/// PROJ's version.
+pub(crate) fn version() -> Option<String> {
+    let _alone = alone();
+    ProjBuilder::new().lib_info().ok().map(|info| info.version)
+}
+
+/// Held while PROJ is asked about itself, which setting search paths does too: it answers in a text
+/// that all threads share, and writes it anew each time.
+fn alone() -> MutexGuard<'static, ()> {
+    static ASKING: Mutex<()> = Mutex::new(());
+    ASKING.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 /// The folder that holds the unpacked database.
@@ -125,7 +139,7 @@ fn check_environment(variable: Option<(&str, String)>) -> Result<(), Notice> {
 /// Asks for something that only the database knows.
 fn try_out() -> Result<(), Notice> {
     builder()?.proj("EPSG:26911").and_then(|crs| described(&crs)).map_err(|cause| {
-        let version = ProjBuilder::new().lib_info().map(|info| info.version).unwrap_or_default();
+        let version = version().unwrap_or_default();
         fault(format!("the proj.db that was found does not fit PROJ {version}: {cause}"))
     })
 }

@@ -103,7 +103,7 @@ impl Reading<'_> {
             _ => Vec::new(),
         };
         self.note_unused(&file);
-        let waters = waters::read(self, &file.waters, book);
+        let waters = waters::read(self, &file, book);
         let sites = file.sites.iter().flat_map(|layer| places::sites(self, layer)).collect();
         let exclusions =
             file.exclusions.iter().flat_map(|layer| places::exclusions(self, layer)).collect();

@@ -4,7 +4,9 @@
 //! fault is found at once, each with its line; what could be read in spite of it is given too, so
 //! that the layers it names are checked in the same run.
 
+use crate::facts::{self, FactRule, StatedFact};
 use crate::hydrography::ClassRule;
+use crate::own_widths::{self, OwnWidthTable};
 use tract::strict::{Document, Key, Keys, Need, Table, Takes, ticked};
 use tract::{CorridorPattern, KnownRow, Metres, Notice, Operation, Permissions, WaterShape};
 use tract::{ZoneKind, strict};
@@ -63,6 +65,12 @@ pub static FILE: Keys = Keys {
         Key::needed("tract", Takes::Table(&TRACT), "What it is.", ""),
         Key::needed("units", Takes::Table(&UNITS), "The harvest units.", ""),
         Key::optional("waters", Takes::Tables(&WATERS), "Streams, ponds and lakes.", ""),
+        Key::optional(
+            "own_widths",
+            Takes::Tables(&own_widths::OWN_WIDTHS),
+            "Widths of your own for single waters.",
+            "",
+        ),
         Key::optional("sites", Takes::Tables(&SITES), "Wildlife and heritage sites.", ""),
         Key::optional(
             "exclusions",
@@ -94,6 +102,12 @@ static TRACT: Keys = Keys {
             "\"EPSG:26911\"",
         ),
         Key::optional(
+            "facts",
+            Takes::Table(&facts::TRACT_FACTS),
+            "What holds for all waters.",
+            "{ region = \"interior\", management = \"even-aged\" }",
+        ),
+        Key::optional(
             "terrain",
             Takes::Text,
             "Elevation model. Its fingerprint is recorded; it is not used yet.",
@@ -121,7 +135,7 @@ static UNITS: Keys = Keys {
 
 static WATERS: Keys = Keys {
     table: "waters",
-    about: "A layer of waters. Features with the same id, class and width are one water.",
+    about: "A layer of waters. Features with the same id, class, width and facts are one water.",
     keys: &[
         PATH,
         LAYER,
@@ -132,6 +146,13 @@ static WATERS: Keys = Keys {
             Takes::Word(&["centreline", "banks", "body"]),
             "What was mapped: the middle of the channel, its banks, or the water's surface.",
             "\"centreline\"",
+        ),
+        Key::optional(
+            "digitized",
+            Takes::Word(&["downstream", "upstream"]),
+            "Which way centrelines were drawn. `downstream`, if not given: see \
+             [which way lines run](../concepts/hydrography.md#which-way-lines-run).",
+            "\"upstream\"",
         ),
         Key::needed(
             "class",
@@ -151,6 +172,12 @@ static WATERS: Keys = Keys {
             Takes::Table(&SPECIAL),
             "Special status, in words of the rule book.",
             "{ fixed = [\"trout\"] }",
+        ),
+        Key::optional(
+            "facts",
+            Takes::Table(&facts::LAYER_FACTS),
+            "What else the rule book asks for.",
+            "{ fish = { field = \"FISH\" }, site_class = { fixed = \"II\" } }",
         ),
         FILTER,
         CRS,
@@ -374,7 +401,7 @@ static PLANNED: Keys = Keys {
     ],
 };
 
-const fn sometimes(
+pub(crate) const fn sometimes(
     name: &'static str,
     takes: Takes,
     about: &'static str,
@@ -400,10 +427,16 @@ pub struct TractFile {
     pub terrain: Option<(String, usize)>,
     /// Cautions to print.
     pub cautions: Vec<String>,
+    /// What holds for all waters.
+    pub facts: Vec<StatedFact>,
     /// The units.
     pub units: Option<UnitLayer>,
     /// Layers of waters.
     pub waters: Vec<WaterLayer>,
+    /// Whether a fault kept a layer of waters from being read.
+    pub lacks_waters: bool,
+    /// Widths of the planner's own.
+    pub own_widths: Vec<OwnWidthTable>,
     /// Layers of sites.
     pub sites: Vec<SiteLayer>,
     /// Layers of exclusions.
@@ -457,12 +490,16 @@ pub struct WaterLayer {
     pub source: Source,
     /// What was mapped.
     pub shape: Mapped,
+    /// Whether its lines were drawn against the water, from the mouth up.
+    pub is_upstream: bool,
     /// How the class is known.
     pub class: ClassRule,
     /// How the width of the channel is known.
     pub channel_width: WidthRule,
     /// How special status is known.
     pub special: SpecialRule,
+    /// How further facts are known.
+    pub facts: Vec<FactRule>,
 }
 
 /// What was mapped of a water.
@@ -616,7 +653,10 @@ pub fn parse(text: &str, file: &str) -> (TractFile, Vec<Notice>) {
 fn whole(root: &Table<'_>) -> TractFile {
     let mut read = root.table("tract").map(|table| tract_table(&table)).unwrap_or_default();
     read.units = root.table("units").and_then(|table| units(&table));
-    read.waters = root.tables("waters").iter().filter_map(waters).collect();
+    let layers = root.tables("waters");
+    read.waters = layers.iter().filter_map(waters).collect();
+    read.lacks_waters = read.waters.len() < layers.len();
+    read.own_widths = own_widths::read(&root.tables("own_widths"));
     read.sites = root.tables("sites").iter().filter_map(sites).collect();
     read.exclusions = root.tables("exclusions").iter().filter_map(exclusions).collect();
     read.corridors = root.tables("corridors").iter().filter_map(corridors).collect();
@@ -636,6 +676,7 @@ fn tract_table(table: &Table<'_>) -> TractFile {
         contract_crs: lined("contract_crs"),
         terrain: lined("terrain"),
         cautions: table.texts("cautions"),
+        facts: table.table("facts").map(|inner| facts::of_tract(&inner)).unwrap_or_default(),
         ..TractFile::default()
     }
 }
@@ -669,24 +710,40 @@ fn waters(table: &Table<'_>) -> Option<WaterLayer> {
     let class = table.table("class").and_then(|inner| class(&inner));
     let channel_width = table.table("channel_width").map(|inner| channel_width(&inner));
     let special = table.table("special").and_then(|inner| special(&inner));
-    if shape == Some(Mapped::Body) && table.has("channel_width") {
-        let line = table.value("channel_width").map_or(table.line(), |value| value.line());
-        let remedy = "drop it: the edge of the body is the bank";
-        let message = "`channel_width` has no effect with shape = \"body\"";
-        table.fault_at(line, "no-effect", message, Some(remedy.into()));
+    let facts = table.table("facts").map(|inner| facts::rules(&inner)).unwrap_or_default();
+    let is_upstream = table.word("digitized") == Some("upstream");
+    match shape {
+        Some(shape @ Mapped::Body) => {
+            no_effect(table, "channel_width", shape, "the edge of the body is the bank");
+            no_effect(table, "digitized", shape, "only centrelines run with the water");
+        }
+        Some(shape @ Mapped::Banks) => {
+            no_effect(table, "digitized", shape, "only centrelines run with the water");
+        }
+        Some(Mapped::Centreline) | None => {}
     }
     let source = source(table, "waters", true, true);
     Some(WaterLayer {
         source: source?,
         shape: shape?,
+        is_upstream,
         class: class?,
         channel_width: channel_width.unwrap_or(WidthRule::Unknown),
         special: special.unwrap_or(SpecialRule::Fixed(Vec::new())),
+        facts,
     })
 }
 
+/// A fault, if a key is there that says nothing of what was mapped.
+fn no_effect(table: &Table<'_>, key: &str, shape: Mapped, why: &str) {
+    if let Some(value) = table.value(key) {
+        let message = format!("`{key}` has no effect with shape = \"{}\"", shape.word());
+        value.fault("no-effect", message, Some(format!("drop it: {why}")));
+    }
+}
+
 /// The one key of several that is there, or a fault.
-fn only<'n>(table: &Table<'_>, names: &[&'n str]) -> Option<&'n str> {
+pub(crate) fn only<'n>(table: &Table<'_>, names: &[&'n str]) -> Option<&'n str> {
     match table.which(names)[..] {
         [one] => Some(one),
         [] => {
@@ -846,7 +903,7 @@ fn parallel(table: &Table<'_>) -> Option<CorridorPattern> {
     Some(CorridorPattern::Parallel { azimuth_deg: azimuth_deg?, spacing, width, through })
 }
 
-fn above_zero(table: &Table<'_>, key: &str) -> Option<Metres> {
+pub(crate) fn above_zero(table: &Table<'_>, key: &str) -> Option<Metres> {
     let length = table.length(key)?;
     if length.0 <= 0.0 {
         table.fault("zero-length", format!("`{key}` must be more than nothing"), None);

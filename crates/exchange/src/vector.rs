@@ -15,6 +15,7 @@ use gdal::vector::{
 };
 use gdal::{Dataset, DatasetOptions, GdalOpenFlags};
 use geo::{Coord, Rect};
+use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::{Mutex, Once};
 use std::thread::{self, ThreadId};
@@ -288,6 +289,8 @@ fn check_fields(
     }
     let asked = fields.iter().copied().chain(source.id.as_deref()).chain(source.name.as_deref());
     let faults: Vec<Notice> = asked
+        .collect::<BTreeSet<&str>>()
+        .into_iter()
         .filter(|field| !names.iter().any(|name| name.eq_ignore_ascii_case(field)))
         .map(|field| no_field(&names, field).in_file(&source.path))
         .collect();

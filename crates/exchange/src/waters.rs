@@ -3,60 +3,75 @@
 //! A class comes from a field, from NHD feature codes, or is the same for all. Where a code says no
 //! class, the rules of `docs/concepts/hydrography.md` hold; each use is noted.
 
+use crate::facts::{self, LayerFacts, the_book_has};
 use crate::hydrography::{ClassRule, FeatureCode, Flow};
 use crate::ids::Ids;
+use crate::own_widths;
 use crate::read::{Placed, REACH_M, Reading, duplicate};
 use crate::repair::{self, Likeness};
-use crate::tract_file::{Mapped, SpecialRule, WaterLayer, WidthRule};
+use crate::tract_file::{Mapped, SpecialRule, TractFile, WaterLayer, WidthRule};
 use crate::vector::{RawFeature, counted, some};
 use geo::{BoundingRect, Contains, Geometry, MultiLineString, MultiPolygon, Point};
 use rulebook::RuleBook;
 use std::collections::{BTreeMap, BTreeSet};
-use tract::strict::{nearest, ticked};
-use tract::{Grid, Metres, Notice, Place, Water, WaterShape};
+use tract::strict::ticked;
+use tract::{Grid, Metres, Notice, Place, Severity, Water, WaterShape};
 
 /// The waters of all layers, by id; faults are noted.
 pub(crate) fn read(
     reading: &mut Reading<'_>,
-    layers: &[WaterLayer],
+    file: &TractFile,
     book: Option<&RuleBook>,
 ) -> Vec<Water> {
+    if let Some(book) = book {
+        facts::check(reading, file, book);
+    }
+    let errors = |reading: &Reading<'_>| {
+        reading.notices.iter().filter(|notice| notice.severity == Severity::Error).count()
+    };
+    let before = errors(reading);
     let mut drafts = Vec::new();
-    for (nth, layer) in layers.iter().enumerate() {
+    for (nth, layer) in file.waters.iter().enumerate() {
         if let Some(book) = book {
             check_by_class(reading, layer, &Classes { book });
         }
-        let columns = Columns::of(layer);
         if reading.frame.is_none() {
-            check_classes(reading, layer, book);
+            check_words(reading, layer, book);
             continue;
         }
+        let columns = Columns::of(layer);
         let placed = reading.placed(&layer.source, "waters", &columns.fields(), REACH_M);
         let (Some(placed), Some(book)) = (placed, book) else { continue };
-        let classes = Classes { book };
-        drafts.extend(layer_drafts(reading, (nth, layer), &placed, &classes));
+        let facts = LayerFacts::new(&file.facts, &layer.facts, book);
+        drafts.extend(layer_drafts(reading, (nth, layer), &placed, &Classes { book }, facts));
     }
     let Some(book) = book else { return Vec::new() };
     let classes = Classes { book };
     note_unknown_specials(&drafts, book, &mut reading.notices);
     settle_through(&mut drafts, &classes, &mut reading.notices);
     settle_unclassified(&mut drafts, &classes, &mut reading.notices);
-    gathered(drafts, layers, &mut reading.notices)
+    let mut waters = gathered(drafts, &file.waters, &mut reading.notices);
+    let are_whole = reading.frame.is_some() && !file.lacks_waters && errors(reading) == before;
+    own_widths::set(reading, &file.own_widths, &mut waters, are_whole);
+    waters
 }
 
-/// Looks for faulty classes where there is no frame to put waters into, so that a faulty layer of
-/// units does not hide them.
-fn check_classes(reading: &mut Reading<'_>, layer: &WaterLayer, book: Option<&RuleBook>) {
+/// Looks for faulty classes and facts where there is no frame to put waters into, so that a faulty
+/// layer of units does not hide them.
+fn check_words(reading: &mut Reading<'_>, layer: &WaterLayer, book: Option<&RuleBook>) {
     let columns = Columns::of(layer);
     let read = reading.layer(&layer.source, "waters", &columns.fields());
     let (Some(read), Some(book)) = (read, book) else { return };
     let classes = Classes { book };
     let mut sorted = Sorted::default();
+    let mut facts = LayerFacts::new(&[], &layer.facts, book);
     for feature in &read.features {
         let value = columns.value(feature, columns.class);
         let _ = sorted.class(feature, value, &layer.class, &classes);
+        let _ = facts.of(&feature.id, |field| columns.value(feature, Some(field)));
     }
     sorted.report(&read.file, &classes, reading);
+    facts.report(&read.file, reading);
 }
 
 /// Refuses widths for classes that the book does not have.
@@ -67,11 +82,7 @@ fn check_by_class(reading: &mut Reading<'_>, layer: &WaterLayer, classes: &Class
             "`by_class` has a width for `{class}`, which is no class of the rule book {}",
             classes.book.name()
         );
-        let known = ticked(classes.names().into_iter());
-        let remedy = match nearest(class, classes.names().into_iter()) {
-            Some(meant) => format!("did you mean `{meant}`? the book has {known}"),
-            None => format!("the book has {known}"),
-        };
+        let remedy = the_book_has(class, &classes.names());
         let notice = Notice::error("class-not-in-book", message).remedy(remedy);
         reading.fault(layer.source.line, notice);
     }
@@ -83,6 +94,7 @@ struct Columns<'l> {
     width: Option<&'l str>,
     special: Option<&'l str>,
     name: Option<&'l str>,
+    facts: Vec<&'l str>,
 }
 
 impl<'l> Columns<'l> {
@@ -95,11 +107,19 @@ impl<'l> Columns<'l> {
             SpecialRule::Field(field) => Some(field.as_str()),
             SpecialRule::Fixed(_) => None,
         };
-        Self { class: layer.class.field(), width, special, name: layer.source.name.as_deref() }
+        let facts = layer.facts.iter().filter_map(|rule| Some(rule.field.as_ref()?.name.as_str()));
+        Self {
+            class: layer.class.field(),
+            width,
+            special,
+            name: layer.source.name.as_deref(),
+            facts: facts.collect(),
+        }
     }
 
     fn fields(&self) -> Vec<&'l str> {
-        [self.class, self.width, self.special, self.name].into_iter().flatten().collect()
+        let others = [self.class, self.width, self.special, self.name].into_iter().flatten();
+        others.chain(self.facts.iter().copied()).collect()
     }
 
     /// The value of one of the fields above.
@@ -142,6 +162,7 @@ struct Draft {
     class: DraftClass,
     special: Vec<String>,
     width: Option<Metres>,
+    facts: BTreeMap<String, String>,
     shape: WaterShape,
     file: String,
     /// Which of the tract file's layers of waters it is of.
@@ -188,6 +209,7 @@ fn layer_drafts(
     (nth, layer): (usize, &WaterLayer),
     placed: &Placed,
     classes: &Classes<'_>,
+    mut facts: LayerFacts<'_>,
 ) -> Vec<Draft> {
     let columns = Columns::of(layer);
     let mut sorted = Sorted::default();
@@ -195,7 +217,7 @@ fn layer_drafts(
     for feature in &placed.layer.features {
         let value = columns.value(feature, columns.class);
         let Some(class) = sorted.class(feature, value, &layer.class, classes) else { continue };
-        let Some(shape) = shape(reading, feature, placed, layer.shape) else { continue };
+        let Some(shape) = shape(reading, feature, placed, layer) else { continue };
         let width = columns.value(feature, columns.width);
         drafts.push(Draft {
             id: feature.id.clone(),
@@ -208,6 +230,7 @@ fn layer_drafts(
                 &feature.id,
                 &placed.layer.file,
             ),
+            facts: facts.of(&feature.id, |field| columns.value(feature, Some(field))),
             shape,
             file: placed.layer.file.clone(),
             layer: nth,
@@ -215,6 +238,7 @@ fn layer_drafts(
         });
     }
     sorted.report(&placed.layer.file, classes, reading);
+    facts.report(&placed.layer.file, reading);
     drafts
 }
 
@@ -272,17 +296,17 @@ fn shape(
     reading: &mut Reading<'_>,
     feature: &RawFeature,
     placed: &Placed,
-    mapped: Mapped,
+    layer: &WaterLayer,
 ) -> Option<WaterShape> {
     let file = &placed.layer.file;
-    if mapped == Mapped::Body {
+    if layer.shape == Mapped::Body {
         let (ground, _) = reading.ground(feature, file, &placed.way)?;
         return Some(WaterShape::Body(ground));
     }
     reading.note_other_parts(feature, file, "line");
     let lines = repair::lines(&feature.parts, &placed.way)
         .map_err(|notice| notice.in_file(file).on_feature(&feature.id));
-    let lines = MultiLineString::new(reading.keep(lines)?);
+    let mut lines = MultiLineString::new(reading.keep(lines)?);
     if lines.0.is_empty() {
         if feature.parts.iter().any(|part| part.word() == "line") {
             let message = format!("feature {} has no length, and is left out", feature.id);
@@ -294,11 +318,13 @@ fn shape(
         }
         return None;
     }
-    Some(if mapped == Mapped::Banks {
-        WaterShape::Banks(lines)
-    } else {
-        WaterShape::Centreline(lines)
-    })
+    if layer.shape == Mapped::Banks {
+        return Some(WaterShape::Banks(lines));
+    }
+    if layer.is_upstream {
+        lines.iter_mut().for_each(|line| line.0.reverse());
+    }
+    Some(WaterShape::Centreline(lines))
 }
 
 /// What the classes of a layer's features gave rise to, by cause.
@@ -416,10 +442,10 @@ fn nhd_class(
 
 /// A finding for each special status that the book does not know.
 fn note_unknown_specials(drafts: &[Draft], book: &RuleBook, notices: &mut Vec<Notice>) {
-    let known = || book.specials().iter().map(|special| special.name.as_str());
+    let known: Vec<&str> = book.specials().iter().map(|special| special.name.as_str()).collect();
     let mut groups: BTreeMap<(&str, &str), Vec<&str>> = BTreeMap::new();
     for draft in drafts {
-        for word in draft.special.iter().filter(|word| !known().any(|name| name == *word)) {
+        for word in draft.special.iter().filter(|word| !known.contains(&word.as_str())) {
             groups.entry((&draft.file, word)).or_default().push(&draft.id);
         }
     }
@@ -430,11 +456,7 @@ fn note_unknown_specials(drafts: &[Draft], book: &RuleBook, notices: &mut Vec<No
             counted(ids.len(), "feature"),
             some(&ids)
         );
-        let remedy = match (nearest(word, known()), known().next()) {
-            (Some(meant), _) => format!("did you mean `{meant}`? the book has {}", ticked(known())),
-            (None, Some(_)) => format!("the book has {}", ticked(known())),
-            (None, None) => "the book has none".to_owned(),
-        };
+        let remedy = the_book_has(word, &known);
         notices.push(Notice::finding("special-unknown", message).in_file(file).remedy(remedy));
     }
 }
@@ -579,40 +601,44 @@ fn settle_unclassified(drafts: &mut [Draft], classes: &Classes<'_>, notices: &mu
 }
 
 /// What makes two features one water, besides their id.
-type Facts = (String, Vec<String>, Option<u64>, &'static str);
+type Traits = (String, Vec<String>, Option<u64>, BTreeMap<String, String>, &'static str);
 
 /// Waters by id. Features of one id that agree are one water; others get an id of their own.
 fn gathered(drafts: Vec<Draft>, layers: &[WaterLayer], notices: &mut Vec<Notice>) -> Vec<Water> {
     let mut waters: BTreeMap<String, Water> = BTreeMap::new();
-    let mut of_facts: BTreeMap<(String, Facts), String> = BTreeMap::new();
-    let mut seen: BTreeMap<(Facts, Likeness), String> = BTreeMap::new();
+    let mut of_traits: BTreeMap<(String, Traits), String> = BTreeMap::new();
+    let mut seen: BTreeMap<(Traits, Likeness), String> = BTreeMap::new();
     let mut ids = Ids::default();
     for draft in drafts {
         let DraftClass::Known(class) = draft.class else { continue };
         let width = draft.width.or_else(|| by_class(&layers[draft.layer], &class));
-        let kind = kind(&draft.shape);
-        let facts: Facts =
-            (class.clone(), draft.special.clone(), width.map(|width| width.0.to_bits()), kind);
-        let likeness = (facts.clone(), likeness(&draft.shape));
+        let traits: Traits = (
+            class.clone(),
+            draft.special.clone(),
+            width.map(|width| width.0.to_bits()),
+            draft.facts.clone(),
+            kind(&draft.shape),
+        );
+        let likeness = (traits.clone(), likeness(&draft.shape));
         if let Some(first) = seen.get(&likeness) {
             notices.push(duplicate(first, &draft.id, &draft.file));
             continue;
         }
         seen.insert(likeness, draft.id.clone());
-        let key = (draft.id.clone(), facts);
-        if let Some(water) = of_facts.get(&key).and_then(|id| waters.get_mut(id)) {
+        let key = (draft.id.clone(), traits);
+        if let Some(water) = of_traits.get(&key).and_then(|id| waters.get_mut(id)) {
             join(&mut water.shape, draft.shape);
             continue;
         }
         let id = own_id(&draft.id, &draft.file, &mut ids, notices);
-        of_facts.insert(key, id.clone());
+        of_traits.insert(key, id.clone());
         let water = Water {
             id: id.clone(),
             name: draft.name,
             class,
             special: draft.special,
             channel_width: width,
-            facts: BTreeMap::new(),
+            facts: draft.facts,
             change: None,
             shape: draft.shape,
             file: draft.file,
@@ -628,7 +654,7 @@ fn own_id(id: &str, file: &str, ids: &mut Ids, notices: &mut Vec<Notice>) -> Str
         return fresh;
     }
     let message = format!(
-        "two waters of different class, width or shape have the id {id}; one is called {fresh} here"
+        "two waters of different class, width, facts or shape have the id {id}; one is called {fresh} here"
     );
     notices.push(Notice::note("same-id", message).in_file(file).on_feature(id));
     fresh

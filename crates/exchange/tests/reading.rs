@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::{fs, process};
 use tract::progress::Silent;
-use tract::{Notice, SquareMetres, Tract};
+use tract::{Notice, SquareMetres, Tract, WaterShape};
 
 /// Square metres of ground in one of EPSG:26910 near (512000, 5200000): 1 / k² with
 /// k = 0.9996 (1 + (E - 500000)² / (2 R²)).
@@ -336,4 +336,304 @@ fn realisations_of_one_datum_need_no_look() {
     let tract = read(&file).unwrap();
     let said = words(&tract.notices);
     assert!(said.contains("note: no grid is at hand"), "{said}");
+}
+
+/// A tract file on a rule book that asks for facts, with a layer of lines of which each is `Np`.
+fn with_facts(book: &str, of_tract: &str, of_layer: &str) -> String {
+    let layer = streams("lines.geojson", "fixed = \"Np\"") + of_layer;
+    let crs = "contract_crs = \"EPSG:26910\"\n";
+    tract_file("twice.geojson", &layer)
+        .replace("common-practice", book)
+        .replace(crs, &format!("{crs}{of_tract}"))
+}
+
+fn read_facts(text: &str, properties: &[&str]) -> Result<Tract, Vec<Notice>> {
+    read_beside(text, &[("lines.geojson", lines(properties).as_bytes())])
+}
+
+/// The facts of the waters, in the order of their ids, as `id: key word, …`.
+fn facts(tract: &Tract) -> Vec<String> {
+    let of = |water: &tract::Water| {
+        let said: Vec<String> =
+            water.facts.iter().map(|(key, word)| format!("{key} {word}")).collect();
+        format!("{}: {}", water.id, said.join(", "))
+    };
+    tract.waters.iter().map(of).collect()
+}
+
+#[test]
+fn facts_of_a_layer_come_before_those_of_the_tract() {
+    let text = with_facts(
+        "oregon-west",
+        "facts = { region = \"coast-range\", size = \"large\", slope_pct = 12.5 }\n",
+        "facts = { size = { field = \"SIZE\", map = { S = \"small\" }, default = \"medium\" }, \
+         region = { field = \"REG\" }, slope_pct = { fixed = 30 } }\n",
+    );
+    let features = [
+        "\"id\": \"A\", \"SIZE\": \"S\", \"REG\": \"interior\"",
+        "\"id\": \"B\", \"SIZE\": \"large\"",
+        "\"id\": \"C\", \"SIZE\": null, \"REG\": \"\"",
+    ];
+    let tract = read_facts(&text, &features).unwrap();
+    assert_eq!(
+        facts(&tract),
+        [
+            "A: region interior, size small, slope_pct 30",
+            "B: region coast-range, size large, slope_pct 30",
+            "C: region coast-range, size medium, slope_pct 30",
+        ]
+    );
+    let bare = read_facts(&with_facts("oregon-west", "", ""), &features).unwrap();
+    assert_eq!(facts(&bare), ["A: ", "B: ", "C: "]);
+}
+
+#[test]
+fn a_word_that_the_book_does_not_have_is_named_with_its_features_and_what_the_book_has() {
+    let text = with_facts(
+        "washington-west",
+        "",
+        "facts = { site_class = { field = \"SITE\", map = { 6 = \"VI\" } } }\n",
+    );
+    let features = [
+        "\"id\": \"A\", \"SITE\": \"6\"",
+        "\"id\": \"B\", \"SITE\": \"II\"",
+        "\"id\": \"C\", \"SITE\": \"VI\"",
+        "\"id\": \"D\", \"SITE\": \"good\"",
+    ];
+    let notices = read_facts(&text, &features).unwrap_err();
+    mentions(
+        &notices,
+        "fact-not-in-book",
+        &[
+            "site class `VI` is not in the rule book washington-west: features A, C",
+            "in lines.geojson",
+            "the book has `I`, `II`, `III`, `IV`, `V`",
+            "site_class = { ..., map = { \"VI\" = \"...\" } }",
+        ],
+    );
+    assert!(words(&notices).contains("site class `good` is not in the rule book"));
+    // A faulty layer of units does not hide them.
+    let text = text.replace("twice.geojson", "short-rings.geojson");
+    let said = words(&read_facts(&text, &features).unwrap_err());
+    assert!(said.contains("features A, C") && said.contains("4 positions"), "{said}");
+}
+
+#[test]
+fn stated_words_that_the_book_does_not_have_are_refused_with_their_lines() {
+    let text = with_facts(
+        "oregon-west",
+        "facts = { region = \"coast-rang\" }\n",
+        "facts.size = { field = \"SIZE\", default = \"tiny\" }\nfacts.erodibility = { fixed = \"soft\" }\n",
+    );
+    let said = words(&read_facts(&text, &["\"id\": \"A\", \"SIZE\": \"small\""]).unwrap_err());
+    for whole in [
+        "error: geographic region `coast-rang` is not in the rule book oregon-west\n  \
+         in tract.toml, line 5\n  hint: did you mean `coast-range`? the book has `coast-range`",
+        "error: size class `tiny` is not in the rule book oregon-west\n  in tract.toml, line 16\n  \
+         hint: the book has `large`, `medium`, `small`",
+        "error: erodibility of the soil `soft` is not in the rule book oregon-west\n  \
+         in tract.toml, line 17",
+    ] {
+        assert!(said.contains(whole), "no {whole} in\n{said}");
+    }
+}
+
+#[test]
+fn a_slope_that_is_no_number_is_a_finding_and_not_stated() {
+    let text = with_facts("oregon-west", "", "facts = { slope_pct = { field = \"SLOPE\" } }\n");
+    let features = [
+        "\"id\": \"A\", \"SLOPE\": \"steep\"",
+        "\"id\": \"B\", \"SLOPE\": \" 27.50\"",
+        "\"id\": \"C\", \"SLOPE\": \"-4\"",
+        "\"id\": \"D\", \"SLOPE\": null",
+        "\"id\": \"E\", \"SLOPE\": \"steep\"",
+    ];
+    let tract = read_facts(&text, &features).unwrap();
+    assert_eq!(facts(&tract), ["A: ", "B: slope_pct 27.5", "C: ", "D: ", "E: "]);
+    let said = words(&tract.notices);
+    assert!(said.contains("finding: `steep` is no side slope"), "{said}");
+    assert!(said.contains("2 features: A, E") && said.contains("`-4` is no side slope"), "{said}");
+}
+
+#[test]
+fn a_fact_that_the_book_never_asks_for_gives_one_note() {
+    let text = with_facts(
+        "washington-west",
+        "facts = { site_class = \"II\", region = \"north\", ownership = \"private\" }\n",
+        "facts = { region = { fixed = \"south\" } }\n",
+    );
+    let tract = read_facts(&text, &["\"id\": \"A\""]).unwrap();
+    let said: Vec<String> = tract
+        .notices
+        .iter()
+        .filter(|notice| notice.code == "fact-not-asked")
+        .map(Notice::to_string)
+        .collect();
+    assert_eq!(
+        said,
+        [
+            "no rule of the rule book washington-west asks for `ownership`\n  in tract.toml, line 5",
+            "no rule of the rule book washington-west asks for `region`\n  in tract.toml, line 5",
+        ]
+    );
+}
+
+#[test]
+fn features_of_one_id_are_one_water_if_their_facts_agree() {
+    let text = with_facts("oregon-west", "", "facts = { slope_pct = { field = \"SLOPE\" } }\n");
+    let features = [
+        "\"id\": \"A\", \"SLOPE\": \"20\"",
+        "\"id\": \"A\", \"SLOPE\": \"20.0\"",
+        "\"id\": \"A\", \"SLOPE\": \"40\"",
+    ];
+    let tract = read_facts(&text, &features).unwrap();
+    assert_eq!(facts(&tract), ["A: slope_pct 20", "A#2: slope_pct 40"]);
+    mentions(&tract.notices, "same-id", &["different class, width, facts or shape", "A#2"]);
+}
+
+#[test]
+fn faults_of_facts_are_all_found_with_their_lines() {
+    let text = with_facts(
+        "oregon-west",
+        "facts = { regoin = \"interior\", slope_pct = \"steep\", size = \"\" }\n",
+        "[waters.facts]\nsize = { field = \"SIZE\", fixed = \"small\" }\nregion = { default = \"interior\" }\n\
+         erodibility = { fixed = \"normal\", map = { N = \"normal\" } }\nslope_pct = { fixed = -3 }\n\
+         junction = \"lateral\"\nfish = { field = \"FISSH\" }\n",
+    );
+    let notices = read_facts(&text, &["\"id\": \"A\", \"FISH\": \"Y\""]).unwrap_err();
+    let said = words(&notices);
+    for (line, what) in [
+        (5, "`tract.facts` has no key `regoin`"),
+        (5, "`slope_pct` takes a number"),
+        (5, "`size` is empty"),
+        (17, "`field`, `fixed` exclude each other"),
+        (18, "one of `field`, `fixed` is needed here"),
+        (19, "`map` has no effect with `fixed`"),
+        (20, "a slope of -3 % is less than none"),
+        (21, "`junction` takes a table `fact`"),
+    ] {
+        let at = |notice: &&Notice| notice.message.contains(what) && notice.line == Some(line);
+        assert!(notices.iter().any(|notice| at(&notice)), "no {what} on line {line} in\n{said}");
+    }
+    assert!(said.contains("did you mean `region`?"), "{said}");
+    assert!(said.contains("no field `FISSH`") && said.contains("did you mean `FISH`?"), "{said}");
+}
+
+/// Where the first line of the first water begins and ends along the frame's x.
+fn ends_along_x(tract: &Tract) -> (f64, f64) {
+    let WaterShape::Centreline(lines) = &tract.waters[0].shape else { panic!("no centreline") };
+    let line = &lines.0[0].0;
+    (line[0].x, line[line.len() - 1].x)
+}
+
+// The line is drawn from west to east.
+#[test]
+fn lines_that_were_drawn_upstream_are_turned_to_run_downstream() {
+    let as_drawn = streams("lines.geojson", "fixed = \"perennial\"");
+    let (from, to) = ends_along_x(&read_lines(&as_drawn, &["\"id\": \"A\""]).unwrap());
+    assert!(from < to, "{from} {to}");
+    for (word, turned) in [("downstream", (from, to)), ("upstream", (to, from))] {
+        let rest = format!("{as_drawn}digitized = \"{word}\"\n");
+        let tract = read_lines(&rest, &["\"id\": \"A\""]).unwrap();
+        assert_eq!(ends_along_x(&tract), turned, "{word}");
+    }
+}
+
+#[test]
+fn only_centrelines_have_a_direction() {
+    for shape in ["banks", "body"] {
+        let rest = streams("lines.geojson", "fixed = \"perennial\"").replace("centreline", shape)
+            + "digitized = \"upstream\"\n";
+        let notices = read_lines(&rest, &["\"id\": \"A\""]).unwrap_err();
+        let said = format!("`digitized` has no effect with shape = \"{shape}\"");
+        mentions(&notices, "no-effect", &[&said, "line 15", "only centrelines run with the water"]);
+    }
+    let rest = streams("lines.geojson", "fixed = \"perennial\"") + "digitized = \"upsteam\"\n";
+    let notices = read_lines(&rest, &["\"id\": \"A\""]).unwrap_err();
+    mentions(&notices, "unknown-word", &["did you mean `upstream`?", "line 15"]);
+}
+
+/// A tract with three waters, `W-1` to `W-3`, and tables of own widths from line 16 on.
+fn read_widths(tables: &str) -> Result<Tract, Vec<Notice>> {
+    let rest = streams("lines.geojson", "fixed = \"perennial\"") + "\n" + tables;
+    read_lines(&rest, &["\"id\": \"W-1\"", "\"id\": \"W-2\"", "\"id\": \"W-3\""])
+}
+
+#[test]
+fn a_width_of_ones_own_is_given_to_each_water_that_is_named() {
+    let tract = read_widths(
+        "[[own_widths]]\nwater = \"W-3\"\nwidth = \"80 ft\"\nreason = \"seeps on the slope\"\n\n\
+         [[own_widths]]\nwaters = [\"W-1\"]\nwidth = \"30 m\"\nreason = \"undercut bank\"\n",
+    )
+    .unwrap();
+    let given: Vec<Option<(f64, &str)>> = tract
+        .waters
+        .iter()
+        .map(|water| water.change.as_ref().map(|own| (own.width.0, own.reason.as_str())))
+        .collect();
+    // 80 ft of 0.3048 m.
+    assert_eq!(given, [Some((30.0, "undercut bank")), None, Some((24.384, "seeps on the slope"))]);
+}
+
+#[test]
+fn a_width_for_a_water_that_is_not_there_is_refused_with_what_was_meant() {
+    let table = "[[own_widths]]\nwaters = [\n\"W-1\",\n\"W-33\",\n\"brook\",\n]\nwidth = \"80 ft\"\nreason = \"seeps\"\n";
+    let notices = read_widths(table).unwrap_err();
+    let said = words(&notices);
+    for whole in [
+        "there is no water `W-33` within reach of the units\n  in tract.toml, line 19\n  \
+         hint: did you mean `W-3`? there are W-1, W-2, W-3",
+        "there is no water `brook` within reach of the units\n  in tract.toml, line 20\n  \
+         hint: there are W-1, W-2, W-3",
+    ] {
+        assert!(said.contains(whole), "no {whole} in\n{said}");
+    }
+}
+
+#[test]
+fn waters_that_could_not_be_read_are_not_said_to_be_missing() {
+    let width = "\n[[own_widths]]\nwater = \"B\"\nwidth = \"80 ft\"\nreason = \"seeps\"\n";
+    let layer = streams("lines.geojson", "field = \"class\"");
+    for rest in [
+        layer.clone() + width,
+        layer.replace("centreline", "centerlin") + width,
+        layer.replace("lines.geojson", "creeks.geojson") + width,
+    ] {
+        let features =
+            ["\"id\": \"A\", \"class\": \"perennial\"", "\"id\": \"B\", \"class\": \"rill\""];
+        let said = words(&read_lines(&rest, &features).unwrap_err());
+        assert!(!said.contains("there is no water"), "{said}");
+    }
+}
+
+#[test]
+fn two_widths_for_one_water_are_refused_with_both_lines() {
+    let tables = "[[own_widths]]\nwater = \"W-3\"\nwidth = \"80 ft\"\nreason = \"seeps\"\n\n\
+                  [[own_widths]]\nwaters = [\"W-2\", \"W-3\", \"W-2\"]\nwidth = \"90 ft\"\nreason = \"slide\"\n";
+    let said = words(&read_widths(tables).unwrap_err());
+    assert!(said.contains("water `W-3` is given a width twice, in lines 17 and 22"), "{said}");
+    assert!(said.contains("water `W-2` is given a width twice, in line 22"), "{said}");
+}
+
+#[test]
+fn faults_of_own_widths_are_all_found_with_their_lines() {
+    let tables = "[[own_widths]]\nwater = \"W-1\"\nwidth = \"80\"\nreason = \" \"\n\n\
+                  [[own_widths]]\nwater = \"W-2\"\nwaters = [\"W-3\"]\nwidth = \"0 ft\"\nreson = \"seeps\"\n\n\
+                  [[own_widths]]\nwidth = \"80 ft\"\nreason = \"seeps\"\n\n\
+                  [[own_widths]]\nwaters = []\nwidth = \"80 ft\"\nreason = \"seeps\"\n";
+    let notices = read_widths(tables).unwrap_err();
+    let said = words(&notices);
+    for (line, what) in [
+        (18, "`width` takes a length"),
+        (19, "`reason` is empty"),
+        (21, "`own_widths` lacks `reason`"),
+        (21, "`water`, `waters` exclude each other"),
+        (21, "`width` must be more than nothing"),
+        (25, "has no key `reson`"),
+        (27, "one of `water`, `waters` is needed here"),
+        (31, "`waters` names no water"),
+    ] {
+        let at = |notice: &Notice| notice.message.contains(what) && notice.line == Some(line);
+        assert!(notices.iter().any(at), "no {what} on line {line} in\n{said}");
+    }
 }

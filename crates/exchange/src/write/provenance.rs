@@ -2,6 +2,7 @@
 
 use super::folder::{MARK, Written};
 use super::outline::{DECIMALS, LONGEST_EDGE_M};
+use crate::proj_db;
 use planner::Plan;
 use planner::plan::BookUsed;
 use serde_json::{Value, json};
@@ -13,7 +14,7 @@ pub(super) fn json(plan: &Plan, written: &[Written]) -> String {
     let account = json!({
         "format": "leavestrip plan, 1",
         "program": { "name": "leavestrip", "version": env!("CARGO_PKG_VERSION") },
-        "libraries": { "gdal": gdal::version::version_info("RELEASE_NAME"), "proj": proj_version() },
+        "libraries": { "gdal": gdal::version::version_info("RELEASE_NAME"), "proj": proj_db::version() },
         "title": plan.title,
         "cautions": plan.cautions,
         "rule_book": rule_book(plan),
@@ -33,10 +34,6 @@ pub(super) fn json(plan: &Plan, written: &[Written]) -> String {
         "outputs": written.iter().map(output).collect::<Vec<Value>>(),
     });
     format!("{account:#}\n")
-}
-
-fn proj_version() -> Option<String> {
-    proj::ProjBuilder::new().lib_info().ok().map(|info| info.version)
 }
 
 fn rule_book(plan: &Plan) -> Value {
