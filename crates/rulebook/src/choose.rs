@@ -267,9 +267,16 @@ impl<'f> Choice<'f> {
             if row.1.widest() > widest.1.widest() { row } else { widest }
         });
         let (row, width) = (widest.0, widest.1.clone());
+        // Those that say the same are left as they are written.
         let permissions = rows
             .iter()
+            .filter(|(other, _)| other.permissions != row.permissions)
             .fold(row.permissions.clone(), |strict, (other, _)| strict.with(&other.permissions));
+        let differs = |(other, other_width): &(&StripRow, Width)| {
+            (other_width, other.measured, &other.permissions, &other.retain)
+                != (&width, row.measured, &row.permissions, &row.retain)
+        };
+        let any_differs = rows.iter().any(differs);
         let strip = StripRule {
             number,
             name: row.name.clone(),
@@ -282,7 +289,7 @@ impl<'f> Choice<'f> {
             clause: row.clause.clone(),
             also: Vec::new(),
         };
-        if rows.iter().any(|(other, width)| !is_same_strip(other, width, &strip)) {
+        if any_differs {
             self.note_widest(&strip.words(), rows.iter().map(|(row, _)| &row.when), &strip.width);
         }
         (strip.width.widest().0 > 0.0).then_some(strip)
@@ -556,11 +563,6 @@ fn why(book: &RuleBook, when: &When, fact: Fact, facts: &WaterFacts) -> String {
 fn is_between_rows<R: Row>(row: &R) -> bool {
     let slope = row.when().bounds(Fact::SlopePct);
     slope.lower.zip(slope.upper).is_some_and(|(lower, upper)| upper.at - lower.at <= 1.0)
-}
-
-fn is_same_strip(row: &StripRow, width: &Width, strip: &StripRule) -> bool {
-    (width, row.measured, &row.permissions, &row.retain)
-        == (&strip.width, strip.measured, &strip.permissions, &strip.retain)
 }
 
 /// Both layers; what the upper says of a strip that the lower leaves open fills it.

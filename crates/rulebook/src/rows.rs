@@ -396,8 +396,36 @@ fn refuse_no_figure(table: &Table<'_>, key: &str, width: &Option<WidthRule>) {
     }
 }
 
+/// Farther than any rule reaches from a water: a width beyond is a slip, and no map could show it.
+const FARTHEST: Metres = Metres(100_000.0);
+
 /// A width as it is given under `key`, or as open.
 fn width(table: &Table<'_>, key: &str) -> Option<WidthRule> {
+    let width = width_as_given(table, key)?;
+    let reaches = match &width {
+        WidthRule::Constant(width) => vec![*width],
+        WidthRule::Slope(formula) => {
+            let ends = [formula.at_least, formula.at_most];
+            [formula.base, formula.per_percent]
+                .into_iter()
+                .chain(ends.into_iter().flatten())
+                .collect()
+        }
+        WidthRule::Upstream(stations) => stations.iter().map(|station| station.width).collect(),
+        WidthRule::Open(_) => vec![],
+    };
+    if reaches.iter().any(|reach| *reach > FARTHEST) {
+        let message = format!("`{key}` is over {} km", FARTHEST.0 / 1000.0);
+        table.value(key)?.fault(
+            "bad-number",
+            message,
+            Some("look at the figure and its unit".into()),
+        );
+    }
+    Some(width)
+}
+
+fn width_as_given(table: &Table<'_>, key: &str) -> Option<WidthRule> {
     if table.has(schema::OPEN) {
         if table.has(key) {
             let message = format!("`{key}` and `open` are both given, and one must be left out");
@@ -425,12 +453,17 @@ fn width(table: &Table<'_>, key: &str) -> Option<WidthRule> {
     }
     let formula = value.table(&schema::SLOPE_WIDTH)?;
     let above_pct = if formula.has("above") { count(&formula, "above")? } else { 0.0 };
+    let (at_least, at_most) = (formula.length("at_least"), formula.length("at_most"));
+    if at_least.zip(at_most).is_some_and(|(least, most)| least > most) {
+        let message = "`at_least` is more than `at_most`";
+        formula.fault("bad-number", message, Some("write the lower figure first".into()));
+    }
     Some(WidthRule::Slope(SlopeFormula {
         base: formula.length("base")?,
         per_percent: formula.length("per_percent")?,
         above_pct,
-        at_least: formula.length("at_least"),
-        at_most: formula.length("at_most"),
+        at_least,
+        at_most,
     }))
 }
 

@@ -63,6 +63,32 @@ fn a_version_of_the_format_that_is_not_known_is_the_only_fault() {
 }
 
 #[test]
+fn a_width_that_no_map_shows_and_bounds_upside_down_are_faults() {
+    for (figure, said) in [
+        ("\"999999999999 mi\"", "`width` is over 100 km"),
+        ("{ upstream = [{ width = \"63 mi\", for = \"500 ft\" }] }", "`width` is over 100 km"),
+        (
+            "{ base = \"50 ft\", per_percent = \"2 ft\", at_least = \"90 ft\", at_most = \"60 ft\" }",
+            "`at_least` is more than `at_most`",
+        ),
+    ] {
+        let text = format!(
+            r#"
+            book = {{ schema = 1, name = "b", title = "B (invented)", edition = "1", as_of = "2026-01-01", jurisdiction = "nowhere" }}
+            source = [{{ key = "s", source = "sheet (invented)", confirmed = "invented" }}]
+            class = [{{ name = "creek", about = "flows" }}]
+            water = [{{ class = ["creek"], origin = "bank", permissions = {{ others = "closed" }}, clause = "W", source = "s" }}]
+            strip = [{{ class = ["creek"], number = 1, width = {figure}, measured = "horizontal", permissions = {{ others = "closed" }}, clause = "1", source = "s" }}]
+            "#
+        );
+        let faults = RuleBook::parse(&text, "b.toml").expect_err(said);
+        assert_eq!(faults.len(), 1, "{}", words(&faults));
+        assert!(words(&faults).contains(said), "{}", words(&faults));
+        assert_eq!(faults[0].line, Some(6));
+    }
+}
+
+#[test]
 fn faults_say_what_was_meant() {
     let faults = words(&RuleBook::parse(FAULTY, "faulty.toml").unwrap_err());
     for said in [
