@@ -394,6 +394,10 @@ impl Faces {
         let path = &graph.paths[half as usize / 2];
         let knots = &graph.knots[path.knots.clone()];
         let forward = half.is_multiple_of(2);
+        let west = knots.iter().fold(i32::MAX, |west, knot| west.min(knot.x));
+        if best.is_some_and(|(least, ..)| west > least.x) {
+            return;
+        }
         // Every knot of the path but the last, with the knot that follows in the half's direction.
         for nth in 0..knots.len() - 1 {
             let (at, to) = if forward {
