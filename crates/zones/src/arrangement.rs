@@ -114,7 +114,8 @@ pub(crate) fn dissolve(
 
 impl Graph {
     fn new(noded: &Noded) -> Result<Self, Tangle> {
-        let mut graph = Self { knots: Vec::new(), paths: Vec::new(), clockwise: Vec::new() };
+        let knots = Vec::with_capacity(noded.rings.knots.len() * 5 / 4);
+        let mut graph = Self { knots, paths: Vec::new(), clockwise: Vec::new() };
         let mut single: Vec<(Knot, Knot, u32, i32)> = Vec::new();
         let mut loose: Vec<(Range<usize>, u32)> = Vec::new();
         for (label, range) in noded.rings.each() {

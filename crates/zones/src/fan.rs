@@ -51,13 +51,11 @@ impl Fan {
         let next = |&(x, y): &(f64, f64)| Some((x * turn_x - y * turn_y, x * turn_y + y * turn_x));
         let first: Vec<(f64, f64)> =
             std::iter::successors(Some((1.0, 0.0)), next).take(quarter).collect();
-        let mut directions = first.clone();
-        directions.extend(first.iter().map(|&(x, y)| (-y, x)));
-        directions.extend(first.iter().map(|&(x, y)| (-x, -y)));
-        directions.extend(first.iter().map(|&(x, y)| (y, -x)));
-        let nexts = directions.iter().cycle().skip(1);
-        let corners = directions.iter().zip(nexts).map(|(&d, &next)| meeting(radius_mm, d, next));
-        let corners = corners.collect();
+        // The corner after each direction; that after the last is with the first one turned.
+        let nexts = first[1..].iter().copied().chain([(0.0, 1.0)]);
+        let corners: Vec<Place> =
+            first.iter().zip(nexts).map(|(&d, next)| meeting(radius_mm, d, next)).collect();
+        let (directions, corners) = (all_around(&first), all_around(&corners));
         Self { radius_mm, half_side_mm: radius_mm * libm::tan(step / 2.0), directions, corners }
     }
 
@@ -78,6 +76,13 @@ impl Fan {
         }
         nth
     }
+}
+
+/// A quarter, and the same turned by one, two and three quarters.
+fn all_around(quarter: &[Place]) -> Vec<Place> {
+    let turned = |turn: fn(&Place) -> Place| quarter.iter().map(turn);
+    let halves = turned(|&place| place).chain(turned(|&(x, y)| (-y, x)));
+    halves.chain(turned(|&(x, y)| (-x, -y))).chain(turned(|&(x, y)| (y, -x))).collect()
 }
 
 /// Grows with the angle from east, counter-clockwise, from 0 to 4.

@@ -56,11 +56,12 @@ pub(crate) fn draw_strip(
     fan: &Fan,
     window: Option<&Window>,
     label: u32,
+    sketch: &mut Sketch,
     rings: &mut Rings,
 ) {
     let reach = (fan.radius_mm + 10.0).ceil() as i32;
     let window = window.map(|window| window.grown(reach));
-    let mut sketch = Sketch::new(fan);
+    sketch.set_fan(fan);
     let mut near = bank.stretches(window.as_ref());
     near.dedup_by(|next, last| next.chain == last.chain && bank.chains[last.chain as usize].closed);
     let walks = Walks { bank, near: &near };
@@ -78,11 +79,11 @@ pub(crate) fn draw_strip(
             }
             sketch.clear();
             if chain.closed {
-                add_steps(chain, 0, chain.segments.len(), back, false, &mut sketch);
+                add_steps(chain, 0, chain.segments.len(), back, false, sketch);
             } else {
-                walks.follow((nth, back), &mut is_drawn, &mut sketch);
+                walks.follow((nth, back), &mut is_drawn, sketch);
             }
-            draw_walk(&mut sketch, fan);
+            draw_walk(sketch, fan);
             sketch.places().for_each(|place| rings.put(place));
             rings.close(label);
         }

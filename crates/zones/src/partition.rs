@@ -8,6 +8,7 @@ use crate::lattice::{Extent, Knot, doubled_area};
 use crate::outline::draw_strip;
 use crate::ribbon::Ribbon;
 use crate::rings::Rings;
+use crate::sketch::Sketch;
 use crate::window::Window;
 use geo::{Coord, LineString, MultiPolygon, Polygon};
 use std::collections::BTreeMap;
@@ -266,6 +267,7 @@ fn polygon(shell: Shell) -> Polygon {
 fn draw(covers: &[Cover], window: Option<&Window>) -> Rings {
     let mut rings = Rings::seen_through(window.map(|window| window.grown(10)));
     let mut fans: Vec<(Metres, Fan)> = Vec::new();
+    let mut sketch = Sketch::default();
     for (label, cover) in covers.iter().enumerate() {
         let label = label as u32;
         match cover {
@@ -276,10 +278,11 @@ fn draw(covers: &[Cover], window: Option<&Window>) -> Rings {
                     fans.push((*distance, Fan::new(*distance)));
                     fans.len() - 1
                 });
-                draw_strip(bank, &fans[nth].1, window, label, &mut rings);
+                draw_strip(bank, &fans[nth].1, window, label, &mut sketch, &mut rings);
             }
             Cover::Inside(bank, distance) => {
-                draw_strip(bank, &Fan::exact(*distance), window, label, &mut rings);
+                let fan = Fan::exact(*distance);
+                draw_strip(bank, &fan, window, label, &mut sketch, &mut rings);
             }
             Cover::Beside(ribbon) => ribbon.draw(label, &mut rings),
         }

@@ -53,7 +53,7 @@ struct Corner {
 }
 
 /// The outline being drawn.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub(crate) struct Sketch {
     steps: Vec<Step>,
     corners: Vec<Corner>,
@@ -102,16 +102,9 @@ const LONGEST_POCKET: f64 = 3.0;
 const TOLERANCE_MM: f64 = 0.1;
 
 impl Sketch {
-    pub(crate) fn new(fan: &Fan) -> Self {
-        Self {
-            steps: Vec::new(),
-            corners: Vec::new(),
-            links: Vec::new(),
-            blocks: Vec::new(),
-            boxed: 0,
-            radius_mm: fan.radius_mm,
-            half_side_mm: fan.half_side_mm,
-        }
+    /// Draws with a fan from now on.
+    pub(crate) fn set_fan(&mut self, fan: &Fan) {
+        (self.radius_mm, self.half_side_mm) = (fan.radius_mm, fan.half_side_mm);
     }
 
     /// Forgets the walk and its outline.
