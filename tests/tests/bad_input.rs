@@ -208,6 +208,27 @@ fn a_length_without_a_unit_is_refused_with_its_line() {
 }
 
 #[test]
+fn a_fact_that_the_book_does_not_have_is_refused_with_what_it_has() {
+    let facts = "shape = \"centreline\"\nfacts = { site_class = { field = \"id\" } }";
+    let land = Land::plain()
+        .with_tract("\"common-practice\"", "\"washington-west\"")
+        .with_tract("shape = \"centreline\"", facts);
+    land.settle().refuses(&["streams.geojson", "site class `S-2`", "`II`", "map = {"]);
+}
+
+#[test]
+fn a_width_of_ones_own_needs_a_water_that_is_there_and_a_reason() {
+    let own = |water: &str, reason: &str| {
+        let table =
+            format!("[[own_widths]]\nwater = \"{water}\"\nwidth = \"80 ft\"\n{reason}\n\n[units]");
+        Land::plain().with_tract("[units]", &table).settle()
+    };
+    own("S-2", "reason = \"seeps on the slope\"").plan(&[0]).mentions(&["seeps on the slope"]);
+    own("S-22", "reason = \"seeps\"").refuses(&["tract.toml", "`S-22`", "did you mean `S-2`?"]);
+    own("S-2", "").refuses(&["tract.toml", "`own_widths` lacks `reason`"]);
+}
+
+#[test]
 fn a_missing_layer_file_is_refused() {
     let settled = Land::plain().with_tract("streams.geojson", "creeks.geojson").settle();
     settled.refuses(&["tract.toml", "creeks.geojson"]);

@@ -67,8 +67,9 @@ fn check_words(reading: &mut Reading<'_>, layer: &WaterLayer, book: Option<&Rule
     let mut facts = LayerFacts::new(&[], &layer.facts, book);
     for feature in &read.features {
         let value = columns.value(feature, columns.class);
-        let _ = sorted.class(feature, value, &layer.class, &classes);
-        let _ = facts.of(&feature.id, |field| columns.value(feature, Some(field)));
+        if sorted.class(feature, value, &layer.class, &classes).is_some() {
+            let _ = facts.of(&feature.id, |field| columns.value(feature, Some(field)));
+        }
     }
     sorted.report(&read.file, &classes, reading);
     facts.report(&read.file, reading);
@@ -176,6 +177,8 @@ enum DraftClass {
     Known(String),
     Through(FeatureCode),
     Unclassified(Option<FeatureCode>),
+    /// The rule book does not have it: a fault.
+    Refused,
 }
 
 impl Draft {
@@ -217,6 +220,10 @@ fn layer_drafts(
     for feature in &placed.layer.features {
         let value = columns.value(feature, columns.class);
         let Some(class) = sorted.class(feature, value, &layer.class, classes) else { continue };
+        let known = facts.of(&feature.id, |field| columns.value(feature, Some(field)));
+        if class == DraftClass::Refused {
+            continue;
+        }
         let Some(shape) = shape(reading, feature, placed, layer) else { continue };
         let width = columns.value(feature, columns.width);
         drafts.push(Draft {
@@ -230,7 +237,7 @@ fn layer_drafts(
                 &feature.id,
                 &placed.layer.file,
             ),
-            facts: facts.of(&feature.id, |field| columns.value(feature, Some(field))),
+            facts: known,
             shape,
             file: placed.layer.file.clone(),
             layer: nth,
@@ -336,7 +343,7 @@ struct Sorted {
 }
 
 impl Sorted {
-    /// The class of a feature; none if it is not a water or the class is a fault.
+    /// The class of a feature; none if it is not a water.
     fn class(
         &mut self,
         feature: &RawFeature,
@@ -376,7 +383,7 @@ impl Sorted {
             return Some(DraftClass::Known(word));
         }
         self.not_in_book.entry(word).or_default().push(feature.id.clone());
-        None
+        Some(DraftClass::Refused)
     }
 
     fn report(self, file: &str, classes: &Classes<'_>, reading: &mut Reading<'_>) {

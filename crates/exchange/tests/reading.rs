@@ -412,9 +412,12 @@ fn a_word_that_the_book_does_not_have_is_named_with_its_features_and_what_the_bo
         ],
     );
     assert!(words(&notices).contains("site class `good` is not in the rule book"));
-    // A faulty layer of units does not hide them.
-    let text = text.replace("twice.geojson", "short-rings.geojson");
-    let said = words(&read_facts(&text, &features).unwrap_err());
+    // Neither a faulty class nor a faulty layer of units hides them.
+    let rill = text.replace("fixed = \"Np\"", "fixed = \"rill\"");
+    let said = words(&read_facts(&rill, &features).unwrap_err());
+    assert!(said.contains("class `VI`") && said.contains("class `rill`"), "{said}");
+    let short = text.replace("twice.geojson", "short-rings.geojson");
+    let said = words(&read_facts(&short, &features).unwrap_err());
     assert!(said.contains("features A, C") && said.contains("4 positions"), "{said}");
 }
 
