@@ -1,7 +1,8 @@
 //! Banks: the lines that widths are measured from, brought into one form.
 
 use crate::ZoneError;
-use crate::lattice::{Extent, Knot};
+use crate::lattice::{Extent, Knot, doubled_area};
+use crate::nesting::{Place, locate};
 use crate::window::Window;
 use geo::{Coord, LineString, MultiLineString, MultiPolygon};
 use rstar::primitives::{GeomWithData, Rectangle};
@@ -121,6 +122,22 @@ impl Bank {
         let index = RTree::bulk_load(runs.collect());
         let around = ends_around(&chains);
         Self { chains, around_water, around, index }
+    }
+
+    /// How often the rings around water wind around `at`, of those that `is_drawn` does not hold.
+    pub(crate) fn windings_around(&self, at: Knot, is_drawn: impl Fn(u32) -> bool) -> i32 {
+        let winding = |(nth, chain): (usize, &Chain)| {
+            let encloses = chain.closed
+                && !is_drawn(nth as u32)
+                && Extent::of(&chain.knots).holds(at)
+                && locate(at, &chain.knots) == Place::Inside;
+            match encloses {
+                true if doubled_area(&chain.knots) > 0 => 1,
+                true => -1,
+                false => 0,
+            }
+        };
+        self.chains.iter().enumerate().map(winding).sum()
     }
 
     /// The stretches that are near `window`, in order of chain and place.
@@ -345,7 +362,7 @@ fn ring_chain(ring: &LineString, counter_clockwise: bool) -> Option<Chain> {
     if knots.len() < 3 {
         return None;
     }
-    if (crate::lattice::doubled_area(&knots) > 0) != counter_clockwise {
+    if (doubled_area(&knots) > 0) != counter_clockwise {
         knots.reverse();
     }
     let least = (0..knots.len()).min_by_key(|&nth| knots[nth])?;

@@ -8,6 +8,7 @@
 
 use crate::bank::{Bank, Chain, Segment, StretchOfChain};
 use crate::fan::{Fan, corner, draw_arc, draw_circle, offset};
+use crate::lattice::{Extent, Knot};
 use crate::rings::Rings;
 use crate::sketch::{Part, Sketch, Step};
 use crate::window::Window;
@@ -64,6 +65,9 @@ pub(crate) fn draw_strip(
     sketch.set_fan(fan);
     let mut near = bank.stretches(window.as_ref());
     near.dedup_by(|next, last| next.chain == last.chain && bank.chains[last.chain as usize].closed);
+    if let (true, Some(window)) = (bank.around_water, &window) {
+        draw_rings_beyond(bank, window, &near, label, rings);
+    }
     let walks = Walks { bank, near: &near };
     let mut is_drawn = vec![false; 2 * near.len()];
     for (nth, stretch) in near.iter().enumerate() {
@@ -87,6 +91,30 @@ pub(crate) fn draw_strip(
             sketch.places().for_each(|place| rings.put(place));
             rings.close(label);
         }
+    }
+}
+
+/// Rings around water that run around the whole window, without coming near: they count everywhere
+/// in it. In their place the window's own border is drawn as often as they wind around it.
+fn draw_rings_beyond(
+    bank: &Bank,
+    window: &Window,
+    near: &[StretchOfChain],
+    label: u32,
+    rings: &mut Rings,
+) {
+    let is_drawn = |chain: u32| near.binary_search_by_key(&chain, |stretch| stretch.chain).is_ok();
+    let Extent { west, south, east, north } = window.extent;
+    let middle = |low: i32, high: i32| ((i64::from(low) + i64::from(high)) / 2) as i32;
+    // The middle of the box is in the window: half of its corners lie on either side of it.
+    let at = Knot { x: middle(west, east), y: middle(south, north) };
+    let windings = bank.windings_around(at, is_drawn);
+    let mut corners = [(west, south), (east, south), (east, north), (west, north)];
+    if windings < 0 {
+        corners.reverse();
+    }
+    for _ in 0..windings.abs() {
+        rings.ring(label, corners.iter().map(|&(x, y)| Knot { x, y }));
     }
 }
 

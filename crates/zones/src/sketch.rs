@@ -222,7 +222,7 @@ impl Sketch {
         let crosses =
             turn < 0.0 && on_side <= 0.0 && on_side >= turn && on_new <= 0.0 && on_new >= turn;
         let share = on_side / turn;
-        crosses.then(|| (a.0 + e.0 * share, a.1 + e.1 * share))
+        crosses.then_some((a.0 + e.0 * share, a.1 + e.1 * share))
     }
 
     /// Where the bank touches the crossing on a side of the outline, relative to the crossing.

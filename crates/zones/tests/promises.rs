@@ -333,11 +333,47 @@ fn a_line_that_turns_back_on_itself_has_the_strip_of_the_line() {
     let back = LineString::from(vec![(-23.332, 90.643), (-27.364, 96.583), (-17.844, 82.558)]);
     let width = Metres(3.78);
     let bank = Bank::of_lines(&back.into()).expect("a line");
-    let strip = zones::ground_within(&bank, width).expect("sound");
+    let strip = ground_within(&bank, width).expect("sound");
     let length = f64::hypot(9.520, 14.025);
     let exact = 2.0 * length * width.0 + std::f64::consts::PI * width.0 * width.0;
-    let area = zones::area_of(&strip).0;
+    let area = area_of(&strip).0;
     assert!(area >= exact && area < exact + 0.005 * (2.0 * length + 24.0), "{area} for {exact}");
+}
+
+#[test]
+fn a_small_unit_sees_the_whole_of_a_large_body() {
+    let circle = |radius: f64| -> LineString {
+        let corner = |nth: i32| {
+            let angle = f64::from(nth % 64) / 64.0 * std::f64::consts::TAU;
+            Coord { x: radius * angle.cos(), y: radius * angle.sin() }
+        };
+        (0..=64).map(corner).collect()
+    };
+    // A lake of 10 km, an island of 1 km in it, and a pond of 200 m on the island.
+    let pond = geo::Polygon::new(circle(100.0), vec![]);
+    let lake = geo::Polygon::new(circle(5000.0), vec![circle(500.0)]);
+    let water = MultiPolygon::new(vec![lake, pond]);
+    let bank = Bank::of_body(&water);
+    let width = Metres(30.0);
+    let strip = ground_within(&bank, width).expect("sound");
+    for (west, south) in [
+        (-100.0, 300.0),
+        (1000.0, 1000.0),
+        (-50.0, -50.0),
+        (0.0, 60.0),
+        (4900.0, 0.0),
+        (200.0, 0.0),
+        (9000.0, 9000.0),
+    ] {
+        let unit: MultiPolygon =
+            geo::Rect::new((west, south), (west + 200.0, south + 300.0)).to_polygon().into();
+        let covers = [Cover::Within(&bank, width)];
+        let faces = partition(&unit, &covers, <[usize]>::len).expect("sound");
+        let covered: f64 = faces.iter().filter(|face| face.kind == 1).map(|face| face.area.0).sum();
+        // The strip drawn whole, cut by another library.
+        let promised = geo::Area::unsigned_area(&geo::BooleanOps::intersection(&unit, &strip));
+        assert!((covered - promised).abs() < 0.5, "{covered} for {promised} at {west} {south}");
+    }
 }
 
 #[test]
