@@ -527,7 +527,7 @@ fn drawn_wider(rules: &WaterRules, placed: &Placed<'_>) -> Vec<(&'static str, &'
         (
             stations && placed.ends_on_the_map(),
             "mouth-not-mapped",
-            "the width changes with the distance upstream, and the water that it flows into is not mapped; counted from the lower end of the mapped line",
+            "the width changes with the distance upstream, and the map does not show where the stream joins other water; counted from the lower end of each mapped line",
         ),
     ];
     said.into_iter().filter(|(holds, ..)| *holds).map(|(_, code, words)| (code, words)).collect()

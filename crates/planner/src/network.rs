@@ -56,8 +56,17 @@ type LineId = (usize, usize);
 /// Where a line goes on: the line, and the first of its vertices from there on.
 type Next = (LineId, usize);
 
-/// An edge of a line, with the place of its end among the vertices.
-type Edge = GeomWithData<rstar::primitives::Line<[f64; 2]>, Next>;
+/// An edge of a line.
+type Edge = GeomWithData<rstar::primitives::Line<[f64; 2]>, Run>;
+
+/// Where an edge runs.
+#[derive(Clone, Copy, PartialEq)]
+struct Run {
+    line: LineId,
+    /// The place of its end among the line's vertices.
+    vertex: usize,
+    is_last: bool,
+}
 
 impl Network {
     pub(crate) fn of(waters: &[&Water]) -> Self {
@@ -78,7 +87,8 @@ impl Network {
                 let first = others.filter(goes_on).min_by_key(|(line, vertex)| {
                     (kind(waters[line.0]) != kind(waters[id.0]), *vertex != 0, *line)
                 });
-                Some((id, first.copied().or_else(|| met.on_edge(end, id))?))
+                let same = |other: LineId| kind(waters[other.0]) == kind(waters[id.0]);
+                Some((id, first.copied().or_else(|| met.on_edge(end, id, same))?))
             })
             .collect();
         let next = |id: &LineId| next_of.get(id).copied();
@@ -183,15 +193,24 @@ impl Meetings {
         self.vertices.get(&cell(end)).map_or(&[], Vec::as_slice)
     }
 
-    /// The nearest edge of another line that passes the end of one.
-    fn on_edge(&self, end: Coord, id: LineId) -> Option<Next> {
+    /// The edge of another line that passes the end of one: of the same kind if there is such a
+    /// line, and the nearest. A line that starts there is met at its start; one that ends there
+    /// goes nowhere.
+    fn on_edge(&self, end: Coord, id: LineId, same: impl Fn(LineId) -> bool) -> Option<Next> {
         let at = [end.x, end.y];
         let near = self.edges.locate_within_distance(at, INTO.0 * INTO.0);
-        let others = near.filter(|edge| edge.data.0 != id);
-        let nearest = others.min_by(|one, two| {
-            one.distance_2(&at).total_cmp(&two.distance_2(&at)).then(one.data.cmp(&two.data))
+        let touches = |corner: [f64; 2]| (corner[0] - at[0]).hypot(corner[1] - at[1]) <= INTO.0;
+        let met = near.filter_map(|edge| {
+            let Run { line, vertex, is_last } = edge.data;
+            let goes_on = line != id && !(is_last && touches(edge.geom().to));
+            let starts = vertex == 1 && touches(edge.geom().from);
+            let next = if starts { 0 } else { vertex };
+            goes_on.then(|| ((!same(line), edge.distance_2(&at)), (line, next)))
         });
-        nearest.map(|edge| edge.data)
+        let nearest = met.min_by(|(one, first), (two, second)| {
+            one.0.cmp(&two.0).then(one.1.total_cmp(&two.1)).then(first.cmp(second))
+        });
+        nearest.map(|(_, next)| next)
     }
 }
 
@@ -208,7 +227,8 @@ fn meetings(lines: &BTreeMap<LineId, &LineString>) -> Meetings {
         for (vertex, edge) in line.lines().enumerate() {
             let (start, end) = ([edge.start.x, edge.start.y], [edge.end.x, edge.end.y]);
             let edge = rstar::primitives::Line::new(start, end);
-            edges.push(GeomWithData::new(edge, (id, vertex + 1)));
+            let is_last = vertex + 2 == line.0.len();
+            edges.push(GeomWithData::new(edge, Run { line: id, vertex: vertex + 1, is_last }));
         }
     }
     Meetings { vertices, edges: RTree::bulk_load(edges) }
@@ -285,6 +305,29 @@ mod tests {
         assert_eq!(network.joins(4), Some((0, Junction::Terminal)));
         assert_eq!(network.joins(5), None);
         assert_eq!(network.joins(0), None);
+    }
+
+    #[test]
+    fn ends_that_do_not_quite_touch_and_ends_in_one_place_are_the_same_under_any_id() {
+        let facing = |main: &str| {
+            let main = stream(main, "F", vec![(-900.0, 0.0), (900.0, 0.0)]);
+            let north = stream("N-1", "N", vec![(0.0, 400.0), (0.0, 0.0)]);
+            let south = stream("N-2", "N", vec![(0.0, -400.0), (0.0, 0.0)]);
+            let head = stream("N-3", "N", vec![(-950.0, 0.0), (-900.5, 0.0)]);
+            let mut waters = [&main, &north, &south, &head];
+            waters.sort_by_key(|water| water.id.clone());
+            let network = Network::of(&waters);
+            let of = |id: &str| {
+                let nth = waters.iter().position(|water| water.id == id).unwrap();
+                network.joins(nth).map(|(below, how)| (waters[below].class.clone(), how))
+            };
+            ["N-1", "N-2", "N-3"].map(of)
+        };
+        let side = Some(("F".to_owned(), Junction::Lateral));
+        let head = Some(("F".to_owned(), Junction::Terminal));
+        for main in ["F-1", "Z-1"] {
+            assert_eq!(facing(main), [side.clone(), side.clone(), head.clone()], "{main}");
+        }
     }
 
     #[test]

@@ -59,11 +59,11 @@ pub(crate) struct Ground {
     /// Square millimetres.
     pub(crate) doubled_area: i128,
     /// Narrow slivers that it took: a place and the doubled area of each.
-    pub(crate) taken: Vec<Speck>,
+    pub(crate) taken: Vec<Taken>,
 }
 
 /// A place and a doubled area, square millimetres.
-pub(crate) type Speck = (Knot, i128);
+pub(crate) type Taken = (Knot, i128);
 
 /// A shell, counter-clockwise, and its holes, clockwise. Each begins with its least knot.
 pub(crate) struct Shell {
@@ -518,7 +518,7 @@ fn give_slivers_away(
     traced: &[Traced],
     slivers: &Slivers,
     sides: &mut [Option<usize>],
-    taken: &mut Vec<(usize, Speck)>,
+    taken: &mut Vec<(usize, Taken)>,
 ) -> bool {
     let mut given = false;
     for sliver in small_pieces(traced) {
@@ -589,9 +589,8 @@ fn small_pieces(traced: &[Traced]) -> Vec<SmallPiece<'_>> {
 
 /// The kind of the neighbour that takes a sliver; that may be none, the ground that is left out.
 ///
-/// A neighbour may take a speck if everything covers it that covers the speck, so that no ground
-/// loses what protects it, and a narrow sliver if the same strips cover both, so that no measured
-/// border moves.
+/// A neighbour may take a sliver if the same strips cover both, so that no measured border moves,
+/// and a speck also if everything covers it that covers the speck. So no strip loses ground.
 fn taker(
     graph: &Graph,
     faces: &Faces,

@@ -74,7 +74,8 @@ pub(crate) struct Segment {
 pub(crate) const RUN: usize = 4;
 
 impl Bank {
-    /// The bank along lines that water or a site has on both sides.
+    /// The bank along lines that water or a site has on both sides. Lines without length beside
+    /// others are left out.
     ///
     /// # Errors
     /// [`ZoneError::ShortBank`] if no two distinct grid points remain. A single point is a bank

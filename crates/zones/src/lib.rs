@@ -14,8 +14,9 @@
 //! | [`excess_allowed`] | how far an outer edge may lie outside its width |
 //!
 //! Everything is planar, in the tract's frame, metres, on [`tract::Grid::MILLIMETRE`]; inside, the
-//! engine counts in whole millimetres with exact predicates. Edges are never short: see
-//! [`excess_allowed`] for the promise.
+//! engine counts in whole millimetres with exact predicates. Coordinates must lie within
+//! [`tract::Grid::FARTHEST_M`] of the origin. Edges are never short: see [`excess_allowed`] for the
+//! promise.
 
 mod arrangement;
 mod bank;
@@ -46,9 +47,9 @@ pub enum ZoneError {
         /// One of its points, if it has any, metres in the frame.
         at: Option<geo::Coord>,
     },
-    /// A width or distance is negative or not a number.
-    #[error("the width {width_m} m is negative or not a number")]
-    NegativeWidth {
+    /// A width or distance is negative, not a number or over 100 km.
+    #[error("the width {width_m} m is negative, not a number or over 100 km")]
+    FalseWidth {
         /// The width, metres.
         width_m: f64,
     },

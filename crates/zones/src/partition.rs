@@ -65,14 +65,15 @@ const LADDER: [i32; 4] = [1, 2, 5, 10];
 /// gap, the same vertices on both sides of a border, every ring valid. `kind_of` is asked once
 /// for every set of covers that occurs (indices into `covers`, ascending; none for ground that
 /// nothing covers). Edges move by less than a millimetre onto the grid. A piece smaller than
-/// 0.01 m² goes to the neighbour that it borders most, of those that have all its covers. A piece
+/// 0.01 m² goes to the neighbour that it borders most, of those that have all its covers or lie
+/// within the same distances of banks. A piece
 /// up to 1 m² that is narrower than 10 mm on average, where a border was drawn twice, goes to the
 /// neighbour that it borders most, of those within the same distances of banks: the face that took
 /// it says so. Where there is no such neighbour the piece stays. The faces do not depend on the
 /// order of the covers, nor on how their rings and lines are split or directed.
 ///
 /// # Errors
-/// [`ZoneError::NegativeWidth`] if a distance is negative or not a number;
+/// [`ZoneError::FalseWidth`] if a distance is negative, not a number or over 100 km;
 /// [`ZoneError::Unresolved`] if no grid up to 10 mm gives a sound arrangement.
 ///
 /// # Example
@@ -114,7 +115,7 @@ pub fn partition<K: Ord>(
 /// on average are narrow; they may also go to the ground that is left out.
 ///
 /// # Errors
-/// [`ZoneError::NegativeWidth`] if a distance is negative or not a number;
+/// [`ZoneError::FalseWidth`] if a distance is negative, not a number or over 100 km;
 /// [`ZoneError::Unresolved`] if no grid up to 10 mm gives a sound arrangement.
 ///
 /// # Example
@@ -138,7 +139,7 @@ pub fn overlay<K: Ord>(
 /// All ground within `distance` of a bank, and the water that it runs around.
 ///
 /// # Errors
-/// [`ZoneError::NegativeWidth`] if a distance is negative or not a number;
+/// [`ZoneError::FalseWidth`] if a distance is negative, not a number or over 100 km;
 /// [`ZoneError::Unresolved`] if no grid up to 10 mm gives a sound arrangement.
 ///
 /// # Example
@@ -197,8 +198,8 @@ fn arrange<K: Ord>(
     window: Option<&Window>,
     mut kind_of: impl FnMut(&[usize]) -> Option<K>,
 ) -> Result<Vec<Face<K>>, ZoneError> {
-    if let Some(width_m) = covers.iter().find_map(negative_width) {
-        return Err(ZoneError::NegativeWidth { width_m });
+    if let Some(width_m) = covers.iter().find_map(false_width) {
+        return Err(ZoneError::FalseWidth { width_m });
     }
     let is_measured: Vec<bool> =
         covers.iter().map(|cover| !matches!(cover, Cover::Ground(_))).collect();
@@ -261,6 +262,11 @@ fn sliver((at, doubled): (Knot, i128)) -> Sliver {
 fn polygon(shell: Shell) -> Polygon {
     let line = |ring: Vec<Knot>| LineString::new(ring.into_iter().map(Knot::metres).collect());
     Polygon::new(line(shell.ring), shell.holes.into_iter().map(line).collect())
+}
+
+/// Whether a width can be drawn: with it, coordinates still fit the grid.
+pub(crate) fn is_width(width: Metres) -> bool {
+    (0.0..=100_000.0).contains(&width.0)
 }
 
 /// The outlines of all covers, labelled by their place in the list.
@@ -328,11 +334,11 @@ fn extent_of(ground: &MultiPolygon) -> Extent {
     extent
 }
 
-/// The distance of a cover if it is negative or not a number.
-fn negative_width(cover: &Cover) -> Option<f64> {
+/// The distance of a cover if it is none.
+fn false_width(cover: &Cover) -> Option<f64> {
     match cover {
         Cover::Within(_, distance) | Cover::Inside(_, distance) => {
-            Some(distance.0).filter(|distance| distance.is_nan() || *distance < 0.0)
+            Some(distance.0).filter(|_| !is_width(*distance))
         }
         Cover::Ground(_) | Cover::Beside(_) => None,
     }
@@ -340,7 +346,7 @@ fn negative_width(cover: &Cover) -> Option<f64> {
 
 /// Whether a cover may reach into the window; one with a false distance is not left out.
 fn reaches(cover: &Cover, window: &Window) -> bool {
-    if negative_width(cover).is_some() {
+    if false_width(cover).is_some() {
         return true;
     }
     match cover {

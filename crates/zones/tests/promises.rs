@@ -341,6 +341,27 @@ fn a_line_that_turns_back_on_itself_has_the_strip_of_the_line() {
 }
 
 #[test]
+fn what_is_no_width_is_an_error() {
+    let unit = ground(&[(0.0, 0.0), (10.0, 0.0), (10.0, 10.0)]);
+    let line = LineString::from(vec![(0.0, 0.0), (9.0, 1.0)]);
+    let bank = Bank::of_lines(&line.clone().into()).expect("a line");
+    for width in [f64::INFINITY, f64::NAN, -1.0, 1e9] {
+        let covers = [Cover::Within(&bank, Metres(width))];
+        assert!(partition(&unit, &covers, <[usize]>::len).is_err(), "{width}");
+        let stretch = Stretch {
+            side: RibbonSide::Both,
+            from: Metres(0.0),
+            to: Metres(9.0),
+            width_from: Metres(width),
+            width_to: Metres(width),
+            start: RibbonEnd::Flat,
+            end: RibbonEnd::Round,
+        };
+        assert!(Ribbon::new(&line, &[stretch]).is_err(), "{width}");
+    }
+}
+
+#[test]
 fn a_small_unit_sees_the_whole_of_a_large_body() {
     let circle = |radius: f64| -> LineString {
         let corner = |nth: i32| {
