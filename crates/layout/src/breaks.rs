@@ -146,9 +146,8 @@ fn grounds(
         [0, ..] => Some(BreakKind::HandLine),
         _ => None,
     })?;
-    let of_break = |Face { kind, ground, area, slivers }| {
-        Some(Face { kind: kind?, ground, area, slivers })
-    };
+    let of_break =
+        |Face { kind, ground, area, slivers }| Some(Face { kind: kind?, ground, area, slivers });
     Ok(faces.into_iter().filter_map(of_break).collect())
 }
 
