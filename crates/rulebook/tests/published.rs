@@ -274,6 +274,8 @@ fn montana_keeps_the_greater_of_half_the_trees_or_a_count() {
             Some(Confirmed::Seen)
         );
         assert!(is_limited(&rules, Operation::Harvest, "no clearcut"));
+        let also = retain.also.as_deref().unwrap_or_default();
+        assert!(also.contains("species and size") && also.contains("shrubs"), "{also}");
         // The same in all of a wetland that is taken in, with no distance to it.
         let wet = rules.wetlands[0].retain.as_ref().expect("trees stay in the wetland too");
         for (present, keep) in examples {
@@ -542,6 +544,11 @@ fn oregon_crossings_and_steep_slopes() {
             "10 % of the slope or less",
         ] {
             assert_eq!(rule_book_notes(name, words), [Confirmed::Seen], "{name}: {words}");
+        }
+        if name == "oregon-west" {
+            let facts = sized("F", "large").with(Fact::Region, "interior");
+            let fish = rules(&book, &slope(facts, 10.0));
+            assert!(is_limited(&fish, Operation::Skidding, "cable corridors only, as few"));
         }
         let crossing = book.crossings()[0].condition.clone().unwrap_or_default();
         assert!(crossing.contains("written plan") && crossing.contains("as few"), "{crossing}");
