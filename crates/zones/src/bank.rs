@@ -60,6 +60,8 @@ pub(crate) struct Chain {
     pub(crate) segments: Vec<Segment>,
     /// Boxes around [`RUN`] segments each, to find the segments near a place.
     pub(crate) runs: Vec<Extent>,
+    /// The box around all of it.
+    extent: Extent,
 }
 
 /// Direction and length of a segment.
@@ -130,7 +132,7 @@ impl Bank {
         let winding = |(nth, chain): (usize, &Chain)| {
             let encloses = chain.closed
                 && !is_drawn(nth as u32)
-                && Extent::of(&chain.knots).holds(at)
+                && chain.extent.holds(at)
                 && locate(at, &chain.knots) == Place::Inside;
             match encloses {
                 true if doubled_area(&chain.knots) > 0 => 1,
@@ -202,7 +204,8 @@ impl Chain {
                 extent
             })
             .collect();
-        Self { knots, closed, segments, runs }
+        let extent = Extent::of(&knots);
+        Self { knots, closed, segments, runs, extent }
     }
 }
 

@@ -9,6 +9,12 @@ pub fn excess_allowed(width: Metres) -> Metres {
     Metres((0.0005 * width.0).max(0.005))
 }
 
+/// How far an outline of a width may reach from its bank, millimetres: the excess, and more than
+/// rounding adds.
+pub(crate) fn farthest_mm(width: Metres) -> i32 {
+    (width.0 * 1001.0 + 20.0).ceil() as i32
+}
+
 /// Added to every width, millimetres. Rounding to the grid moves an edge inwards by up to 0.71 mm
 /// when the outline is drawn and by as much again when it is noded: so an edge is short by at most
 /// 0.72 mm, and the promise allows 1 mm. More would be paid for with more tangents.

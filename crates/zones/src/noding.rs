@@ -113,7 +113,7 @@ impl Bins {
             all.take_in(Knot { x: piece.extent.west, y: piece.extent.south });
             all.take_in(Knot { x: piece.extent.east, y: piece.extent.north });
         }
-        let all = all.grown(4);
+        let all = all.grown(REACH_MM);
         let wide = f64::from(all.east) - f64::from(all.west);
         let high = f64::from(all.north) - f64::from(all.south);
         // Some six pieces in each cell.
@@ -138,7 +138,7 @@ impl Bins {
         });
         bins.lines = Buckets::fill(rows, |put| {
             for (nth, piece) in bins.pieces.iter().enumerate() {
-                let grown = piece.extent.grown(2);
+                let grown = piece.extent.grown(REACH_MM);
                 for row in bins.row(grown.south)..=bins.row(grown.north) {
                     put(row, nth as u32);
                 }
@@ -447,7 +447,7 @@ impl<'a> Noded<'a> {
         let bins = &self.bins;
         for &nth in bins.lines.of(bins.row(at.y)) {
             let piece = bins.pieces[nth as usize];
-            let reach = piece.extent.grown(2);
+            let reach = piece.extent.grown(REACH_MM);
             if reach.west > at.x || reach.south > at.y || reach.north < at.y {
                 continue;
             }

@@ -60,6 +60,7 @@ pub(crate) fn draw_strip(
     sketch: &mut Sketch,
     rings: &mut Rings,
 ) {
+    // As far as a strip reaches that can be seen, and what rounding may add.
     let reach = (fan.radius_mm + 10.0).ceil() as i32;
     let window = window.map(|window| window.grown(reach));
     sketch.set_fan(fan);
@@ -106,7 +107,9 @@ fn draw_rings_beyond(
     let is_drawn = |chain: u32| near.binary_search_by_key(&chain, |stretch| stretch.chain).is_ok();
     let Extent { west, south, east, north } = window.extent;
     let middle = |low: i32, high: i32| ((i64::from(low) + i64::from(high)) / 2) as i32;
-    // The middle of the box is in the window: half of its corners lie on either side of it.
+    // The middle of the box lies within the window's slanting sides too. The unit touches the east
+    // side, where the sum of x and y is at least east + south, and the north side, where it is at
+    // least west + north; the middle has half of both together. So with the other three.
     let at = Knot { x: middle(west, east), y: middle(south, north) };
     let windings = bank.windings_around(at, is_drawn);
     let mut corners = [(west, south), (east, south), (east, north), (west, north)];

@@ -3,7 +3,7 @@
 use crate::ZoneError;
 use crate::arrangement::{Ground, Shell, Slivers, dissolve};
 use crate::bank::Bank;
-use crate::fan::Fan;
+use crate::fan::{Fan, farthest_mm};
 use crate::lattice::{Extent, Knot, doubled_area};
 use crate::outline::draw_strip;
 use crate::ribbon::Ribbon;
@@ -66,11 +66,11 @@ const LADDER: [i32; 4] = [1, 2, 5, 10];
 /// for every set of covers that occurs (indices into `covers`, ascending; none for ground that
 /// nothing covers). Edges move by less than a millimetre onto the grid. A piece smaller than
 /// 0.01 m² goes to the neighbour that it borders most, of those that have all its covers or lie
-/// within the same distances of banks. A piece
-/// up to 1 m² that is narrower than 10 mm on average, where a border was drawn twice, goes to the
-/// neighbour that it borders most, of those within the same distances of banks: the face that took
-/// it says so. Where there is no such neighbour the piece stays. The faces do not depend on the
-/// order of the covers, nor on how their rings and lines are split or directed.
+/// within the same distances of banks. A piece up to 1 m² that is narrower than 10 mm on average,
+/// where a border was drawn twice, goes to the neighbour that it borders most, of those within the
+/// same distances of banks: the face that took it says so. Where there is no such neighbour the
+/// piece stays. The faces do not depend on the order of the covers, nor on how their rings and
+/// lines are split or directed.
 ///
 /// # Errors
 /// [`ZoneError::FalseWidth`] if a distance is negative, not a number or over 100 km;
@@ -353,8 +353,7 @@ fn reaches(cover: &Cover, window: &Window) -> bool {
         Cover::Ground(ground) => window.may_meet(&extent_of(ground)),
         Cover::Beside(ribbon) => window.may_meet(&ribbon.extent()),
         Cover::Within(bank, distance) | Cover::Inside(bank, distance) => {
-            let reach = (distance.0 * 1000.0 * 1.001 + 20.0).ceil() as i32;
-            window.may_meet(&bank.extent().grown(reach))
+            window.may_meet(&bank.extent().grown(farthest_mm(*distance)))
         }
     }
 }

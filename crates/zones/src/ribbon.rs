@@ -1,7 +1,7 @@
 //! Strips whose width changes along the bank, or that lie on one side of it only.
 
 use crate::ZoneError;
-use crate::fan::{Fan, draw_arc, offset};
+use crate::fan::{Fan, draw_arc, farthest_mm, offset};
 use crate::lattice::{Extent, Knot};
 use crate::partition::is_width;
 use crate::rings::Rings;
@@ -113,7 +113,7 @@ impl Ribbon {
             if piece.knots.len() > 1 {
                 let widest =
                     piece.widths.iter().fold(0.0, |widest: f64, width| width.0.max(widest));
-                let around = Extent::of(&piece.knots).grown((widest * 1001.0 + 20.0).ceil() as i32);
+                let around = Extent::of(&piece.knots).grown(farthest_mm(Metres(widest)));
                 extent.take_in(Knot { x: around.west, y: around.south });
                 extent.take_in(Knot { x: around.east, y: around.north });
                 pieces.push(piece);
