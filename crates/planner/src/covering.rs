@@ -5,7 +5,7 @@ use crate::facts::facts_of;
 use crate::natural::NaturalId;
 use crate::network::Network;
 use crate::plan::{BankRun, OwnWidth, Side, SiteRing};
-use crate::stations::{Placed, Reach};
+use crate::stations::{Placed, Reach, widest};
 use geo::{
     BoundingRect, Geometry, LineString, MultiLineString, MultiPoint, MultiPolygon, Point, Polygon,
     Rect,
@@ -206,21 +206,14 @@ impl Coverings {
         }
         self.add_runs(&banks, &rules, &placed);
         self.banks.push(banks.bank);
-        if let Some(outermost) = rules.strips.last() {
+        if let (Some(outermost), false) = (rules.strips.last(), rules.wetlands.is_empty()) {
+            let reach = rules.reach();
+            let adjoins = |wet: &&Wetland<'_>| placed.adjoins(wet.ground, wet.extent, reach);
+            let adjoining: Vec<&Wetland<'_>> = wet.iter().filter(adjoins).collect();
             for rule in &rules.wetlands {
-                let adjoining = wet.iter().filter(|wet| placed.adjoins(wet.ground, rules.reach()));
-                for wetland in adjoining {
-                    let reach = self.take_in(wetland, rule, water, &rules);
-                    let mut covering = strip_of(outermost, reach);
-                    covering.width = None;
-                    covering.clause = Some(rule.clause.clone());
-                    if let Some(permissions) = &rule.permissions {
-                        covering.permissions = permissions.clone();
-                    }
-                    if let Some(retain) = &rule.retain {
-                        covering.retain = Some(retain.words());
-                    }
-                    strips.push(covering);
+                for wetland in &adjoining {
+                    let reach = self.take_in(wetland, rule, water, outermost);
+                    strips.push(widened(strip_of(outermost, reach), rule));
                 }
             }
         }
@@ -248,10 +241,9 @@ impl Coverings {
         wetland: &Wetland<'_>,
         rule: &WetlandRule,
         water: &Water,
-        rules: &WaterRules,
+        outermost: &StripRule,
     ) -> Reach {
         let bank = Bank::of_body(wetland.ground);
-        let measured = rules.strips.last().map_or(Measured::Unsaid, |strip| strip.measured);
         self.runs.extend(bank.lines().0.into_iter().map(|line| BankRun {
             water: water.id.clone(),
             water_class: water.class.clone(),
@@ -259,7 +251,7 @@ impl Coverings {
             origin: format!("edge of adjoining wetland {}", wetland.id),
             slope_pct: None,
             reach: rule.margin,
-            measured: measured.word().to_owned(),
+            measured: outermost.measured.word().to_owned(),
             clause: rule.clause.clause.clone(),
             line,
         }));
@@ -375,7 +367,7 @@ impl Coverings {
             return;
         }
         let origin = origin_words(water, rules.origin);
-        let reach = Metres(rules.strips.iter().map(|strip| strip.width.widest().0).sum());
+        let reach = widest(rules.strips.iter().map(|strip| &strip.width));
         let side = if banks.surface.is_some() { Side::Around } else { Side::Both };
         let lines = banks.bank.lines().0.into_iter();
         self.runs.extend(lines.map(|line| run(line, side, origin.clone(), reach)));
@@ -533,6 +525,19 @@ fn drawn_wider(rules: &WaterRules, placed: &Placed<'_>) -> Vec<(&'static str, &'
     said.into_iter().filter(|(holds, ..)| *holds).map(|(_, code, words)| (code, words)).collect()
 }
 
+/// The covering of the outermost strip where it is widened over wetland.
+fn widened(mut covering: Covering, rule: &WetlandRule) -> Covering {
+    covering.width = None;
+    covering.clause = Some(rule.clause.clone());
+    if let Some(permissions) = &rule.permissions {
+        covering.permissions = permissions.clone();
+    }
+    if let Some(retain) = &rule.retain {
+        covering.retain = Some(retain.words());
+    }
+    covering
+}
+
 /// Wet ground that strips may have to take in.
 struct Wetland<'t> {
     id: &'t str,
@@ -542,13 +547,8 @@ struct Wetland<'t> {
 
 /// The wetlands among the exclusions, in the order of their ids.
 fn wetlands(exclusions: &[Exclusion]) -> Vec<Wetland<'_>> {
-    let wetland = |exclusion: &'_ Exclusion| match &exclusion.shape {
-        Geometry::MultiPolygon(_) if exclusion.kind == ZoneKind::Wet => Some(()),
-        _ => None,
-    };
-    let mut wet: Vec<Wetland<'_>> = exclusions
-        .iter()
-        .filter(|exclusion| wetland(exclusion).is_some())
+    let wet = exclusions.iter().filter(|exclusion| exclusion.kind == ZoneKind::Wet);
+    let mut wet: Vec<Wetland<'_>> = wet
         .filter_map(|exclusion| {
             let Geometry::MultiPolygon(ground) = &exclusion.shape else { return None };
             Some(Wetland { id: &exclusion.id, ground, extent: ground.bounding_rect()? })

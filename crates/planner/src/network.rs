@@ -5,8 +5,9 @@
 //! that follow each other are one stream; distances upstream count from where it joins water of
 //! another kind, along the lines.
 
+use crate::covering::grown;
 use geo::{
-    BoundingRect, Contains, Coord, Distance, Euclidean, Length, LineString, MultiPolygon, Point,
+    BoundingRect, Coord, Distance, Euclidean, Intersects, Length, LineString, MultiPolygon, Point,
 };
 use rstar::primitives::GeomWithData;
 use rstar::{PointDistance, RTree};
@@ -79,17 +80,8 @@ impl Network {
             .collect();
         let met = meetings(&lines);
         let next_of: BTreeMap<LineId, Next> = lines
-            .iter()
-            .filter_map(|(&id, line)| {
-                let end = *line.0.last()?;
-                let others = met.at_vertices(end).iter().filter(|(other, _)| *other != id);
-                let goes_on = |(line, vertex): &&Next| vertex + 1 < lines[line].0.len();
-                let first = others.filter(goes_on).min_by_key(|(line, vertex)| {
-                    (kind(waters[line.0]) != kind(waters[id.0]), *vertex != 0, *line)
-                });
-                let same = |other: LineId| kind(waters[other.0]) == kind(waters[id.0]);
-                Some((id, first.copied().or_else(|| met.on_edge(end, id, same))?))
-            })
+            .keys()
+            .filter_map(|&id| Some((id, next_line(id, &lines, &met, waters)?)))
             .collect();
         let next = |id: &LineId| next_of.get(id).copied();
         let mut known: BTreeMap<LineId, Flow> = BTreeMap::new();
@@ -164,7 +156,8 @@ impl Network {
     }
 }
 
-fn lines_of(water: &Water) -> &[LineString] {
+/// The lines of the channel, if they are what is mapped.
+pub(crate) fn lines_of(water: &Water) -> &[LineString] {
     match &water.shape {
         WaterShape::Centreline(lines) => &lines.0,
         WaterShape::Banks(_) | WaterShape::Body(_) => &[],
@@ -178,6 +171,23 @@ fn kind(water: &Water) -> (&str, Option<&String>, Option<&String>) {
 
 fn cell(at: Coord) -> (i64, i64) {
     Grid::MILLIMETRE.cell(at)
+}
+
+/// Where a line goes on: into a line that has a vertex at its end, or that passes near by. One of
+/// the same kind comes first, then one that begins there.
+fn next_line(
+    id: LineId,
+    lines: &BTreeMap<LineId, &LineString>,
+    met: &Meetings,
+    waters: &[&Water],
+) -> Option<Next> {
+    let end = *lines[&id].0.last()?;
+    let same = |other: LineId| kind(waters[other.0]) == kind(waters[id.0]);
+    let others = met.at_vertices(end).iter().filter(|(other, _)| *other != id);
+    let goes_on = |(line, vertex): &&Next| vertex + 1 < lines[line].0.len();
+    let first =
+        others.filter(goes_on).min_by_key(|(line, vertex)| (!same(*line), *vertex != 0, *line));
+    first.copied().or_else(|| met.on_edge(end, id, same))
 }
 
 /// Where lines meet.
@@ -251,14 +261,8 @@ fn is_fed(
 fn body_at(waters: &[&Water], at: Coord) -> Option<usize> {
     let at = Point(at);
     let holds = |body: &MultiPolygon| {
-        let near = body.bounding_rect().is_some_and(|extent| {
-            let gap = INTO.0;
-            extent.min().x - gap <= at.x()
-                && at.x() <= extent.max().x + gap
-                && extent.min().y - gap <= at.y()
-                && at.y() <= extent.max().y + gap
-        });
-        near && (body.contains(&at) || Euclidean.distance(body, &at) <= INTO.0)
+        body.bounding_rect().is_some_and(|extent| grown(extent, INTO).intersects(&at))
+            && Euclidean.distance(body, &at) <= INTO.0
     };
     waters.iter().position(|water| match &water.shape {
         WaterShape::Body(body) => holds(body),

@@ -1,9 +1,9 @@
 //! Where the strips of a water lie: the same width all along, or by stations upstream.
 
 use crate::covering::{Shape, grown};
-use crate::network::Flow;
+use crate::network::{Flow, lines_of};
 use geo::line_measures::InterpolatePoint;
-use geo::{BoundingRect, Distance, Euclidean, Length, LineString, MultiPolygon, Rect};
+use geo::{Distance, Euclidean, Intersects, Length, LineString, MultiPolygon, Rect};
 use rulebook::{StripRule, Width};
 use tract::{Grid, Metres, Water, WaterShape};
 use zones::{Ribbon, RibbonEnd, RibbonSide, Stretch};
@@ -45,19 +45,13 @@ impl Placed<'_> {
         self.has_lines() && self.flows.iter().any(|flow| flow.into.is_none())
     }
 
-    /// Whether ground lies within `reach` of the bank.
-    pub(crate) fn adjoins(&self, ground: &MultiPolygon, reach: Metres) -> bool {
-        let near = Metres(reach.0 + self.half_channel().0);
-        let window = grown(self.extent, near);
-        let meets = |extent: Rect| {
-            extent.min().x <= window.max().x
-                && window.min().x <= extent.max().x
-                && extent.min().y <= window.max().y
-                && window.min().y <= extent.max().y
-        };
-        ground.bounding_rect().is_some_and(meets)
+    /// Whether ground in the box `extent` lies within `reach` of the bank.
+    pub(crate) fn adjoins(&self, ground: &MultiPolygon, extent: Rect, reach: Metres) -> bool {
+        grown(self.extent, reach).intersects(&extent)
             && match &self.water.shape {
-                WaterShape::Centreline(lines) => Euclidean.distance(lines, ground) <= near.0,
+                WaterShape::Centreline(lines) => {
+                    Euclidean.distance(lines, ground) <= reach.0 + self.half_channel().0
+                }
                 WaterShape::Banks(lines) => Euclidean.distance(lines, ground) <= reach.0,
                 WaterShape::Body(body) => Euclidean.distance(body, ground) <= reach.0,
             }
@@ -93,10 +87,7 @@ impl Placed<'_> {
     }
 
     fn lines(&self) -> &[LineString] {
-        match &self.water.shape {
-            WaterShape::Centreline(lines) => &lines.0,
-            WaterShape::Banks(_) | WaterShape::Body(_) => &[],
-        }
+        lines_of(self.water)
     }
 
     fn half_channel(&self) -> Metres {
@@ -122,7 +113,7 @@ impl Placed<'_> {
     fn reaches(&self, widths: &[&Width]) -> Vec<Reach> {
         let last = widths[widths.len() - 1];
         let Some(stations) = self.stations(widths) else {
-            let reach = Metres(widths.iter().map(|width| width.widest().0).sum());
+            let reach = widest(widths.iter().copied());
             let shape = Shape::Within(self.bank, reach);
             return vec![Reach { width: last.widest(), shape, extent: grown(self.extent, reach) }];
         };
@@ -155,6 +146,11 @@ impl Placed<'_> {
         }
         reaches
     }
+}
+
+/// All widths together where each is widest: what is drawn where no station can be placed.
+pub(crate) fn widest<'a>(widths: impl Iterator<Item = &'a Width>) -> Metres {
+    Metres(widths.map(|width| width.widest().0).sum())
 }
 
 /// All widths together at a station.
