@@ -1,67 +1,32 @@
 //! Rules that go by more than one line: distances upstream along a network, adjoining wetland, and
 //! widths of the planner's own. Against closed forms, under books that are shipped.
 
-use geo::{Euclidean, Length, LineString, MultiPolygon, Rect};
+mod common;
+
+use geo::{Euclidean, Length, MultiPolygon, Rect};
 use planner::plan::{BankRun, Plan, Zone};
 use rulebook::RuleBook;
 use std::f64::consts::PI;
-use tract::frame::GRS80;
-use tract::{
-    Exclusion, Frame, Metres, Notice, Provenance, Tract, Unit, Water, WaterShape, WidthChange,
-    ZoneKind,
-};
+use tract::{Exclusion, Metres, Notice, Tract, Unit, Water, WidthChange, ZoneKind};
 
 /// Feet in metres, exactly.
 const FT: f64 = 0.3048;
 
 fn unit(west: f64, south: f64, east: f64, north: f64) -> Unit {
-    let ground = MultiPolygon::from(Rect::new((west, south), (east, north)).to_polygon());
-    Unit {
-        id: "U-1".into(),
-        name: None,
-        treatment: None,
-        ellipsoidal_area: zones::area_of(&ground),
-        ground,
-        file: "units.geojson".into(),
-    }
+    common::unit("U-1", west, south, east, north)
 }
 
 fn stream(id: &str, class: &str, facts: &[(&str, &str)], points: Vec<(f64, f64)>) -> Water {
-    let facts = facts.iter().map(|&(key, word)| (key.to_owned(), word.to_owned()));
-    Water {
-        id: id.into(),
-        name: None,
-        class: class.into(),
-        special: vec![],
-        shape: WaterShape::Centreline(LineString::from(points).into()),
-        facts: facts.collect(),
-        change: None,
-        channel_width: None,
-        file: "streams.geojson".into(),
-    }
+    let facts = facts.iter().map(|&(key, word)| (key.to_owned(), word.to_owned())).collect();
+    Water { facts, ..common::stream(id, class, points) }
 }
 
 fn tract(unit: Unit, waters: Vec<Water>, exclusions: Vec<Exclusion>) -> Tract {
-    Tract {
-        title: "One unit (invented)".into(),
-        cautions: vec![],
-        frame: Frame::new(0.0, 45.0, GRS80, "EPSG:4269"),
-        contract_crs: "EPSG:26911".into(),
-        units: vec![unit],
-        waters,
-        sites: vec![],
-        exclusions,
-        corridors: vec![],
-        firebreaks: vec![],
-        planned: vec![],
-        provenance: Provenance::default(),
-        notices: vec![],
-    }
+    Tract { exclusions, ..common::tract(vec![unit], waters) }
 }
 
 fn planned(tract: &Tract, book: &str) -> Result<Plan, Vec<Notice>> {
-    let book = RuleBook::shipped(book).expect("it is shipped");
-    planner::plan(tract, &book, &tract::progress::Silent)
+    common::plan(tract, &RuleBook::shipped(book).expect("it is shipped"))
 }
 
 fn strip_area(plan: &Plan, holds: impl Fn(&Zone) -> bool) -> f64 {

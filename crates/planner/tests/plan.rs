@@ -1,60 +1,28 @@
 //! Plans of small hand-made tracts against closed forms.
 
-use geo::{LineString, MultiPolygon, Point, Rect};
+mod common;
+
+use geo::{LineString, Point, Rect};
 use planner::ledger::{TenthAcres, rounded, rounded_to_add_up};
 use planner::plan::{Plan, Zone};
 use rulebook::RuleBook;
-use std::collections::BTreeMap;
-use tract::frame::GRS80;
 use tract::{
-    Frame, GroundState, Metres, Operation, Provenance, Severity, Site, SquareMetres, Tract, Unit,
-    Water, WaterShape, ZoneKind,
+    GroundState, Metres, Operation, Severity, Site, SquareMetres, Tract, Unit, Water, WaterShape,
+    ZoneKind,
 };
 
 const SIDE_M: f64 = 200.0;
 
 fn unit(id: &str, west: f64) -> Unit {
-    let ground: MultiPolygon = Rect::new((west, 0.0), (west + SIDE_M, SIDE_M)).to_polygon().into();
-    Unit {
-        id: id.into(),
-        name: None,
-        treatment: None,
-        ellipsoidal_area: SquareMetres(SIDE_M * SIDE_M),
-        ground,
-        file: "units.geojson".into(),
-    }
+    common::unit(id, west, 0.0, west + SIDE_M, SIDE_M)
 }
 
 fn stream(id: &str, class: &str, points: Vec<(f64, f64)>, channel_m: Option<f64>) -> Water {
-    Water {
-        id: id.into(),
-        name: None,
-        class: class.into(),
-        special: vec![],
-        shape: WaterShape::Centreline(LineString::from(points).into()),
-        facts: BTreeMap::new(),
-        change: None,
-        channel_width: channel_m.map(Metres),
-        file: "streams.geojson".into(),
-    }
+    Water { channel_width: channel_m.map(Metres), ..common::stream(id, class, points) }
 }
 
 fn tract(units: Vec<Unit>, waters: Vec<Water>, sites: Vec<Site>) -> Tract {
-    Tract {
-        title: "Two squares (invented)".into(),
-        cautions: vec![],
-        frame: Frame::new(0.0, 45.0, GRS80, "EPSG:4269"),
-        contract_crs: "EPSG:26911".into(),
-        units,
-        waters,
-        sites,
-        exclusions: vec![],
-        corridors: vec![],
-        firebreaks: vec![],
-        planned: vec![],
-        provenance: Provenance::default(),
-        notices: vec![],
-    }
+    Tract { sites, ..common::tract(units, waters) }
 }
 
 fn book(text: &str) -> RuleBook {
@@ -62,7 +30,7 @@ fn book(text: &str) -> RuleBook {
 }
 
 fn plan(tract: &Tract, book: &RuleBook) -> Plan {
-    planner::plan(tract, book, &tract::progress::Silent).expect("a plan")
+    common::plan(tract, book).expect("a plan")
 }
 
 fn area(plan: &Plan, holds: impl Fn(&Zone) -> bool) -> f64 {
