@@ -174,6 +174,7 @@ fn tract_of(case: &Case) -> Tract {
         ],
         sites: vec![],
         exclusions: vec![],
+        terrain: None,
         corridors: vec![],
         firebreaks: vec![],
         planned: vec![],

@@ -120,6 +120,7 @@ impl Reading<'_> {
             waters,
             sites: places::unique_sites(sites),
             exclusions: places::unique_exclusions(exclusions),
+            terrain: None,
             corridors,
             firebreaks,
             planned,

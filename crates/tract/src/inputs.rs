@@ -1,6 +1,6 @@
 //! A tract as it was read: everything in one [`Frame`], nothing decided yet.
 
-use crate::{Frame, Metres, Notice, Operation, Permissions, SquareMetres, ZoneKind};
+use crate::{Frame, Metres, Notice, Operation, Permissions, SquareMetres, Terrain, ZoneKind};
 use geo::{Coord, Geometry, MultiLineString, MultiPolygon};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -27,6 +27,8 @@ pub struct Tract {
     pub sites: Vec<Site>,
     /// Wet ground, roads, utility lines, view screens.
     pub exclusions: Vec<Exclusion>,
+    /// The ground's heights, where a model is given.
+    pub terrain: Option<Terrain>,
     /// The corridors that are wished for.
     pub corridors: Vec<CorridorWish>,
     /// The firebreaks that are wished for.

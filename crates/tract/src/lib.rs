@@ -10,6 +10,7 @@
 //! | [`operation`] | the ten [`Operation`]s and what a rule says of each |
 //! | [`inputs`] | [`Tract`]: units, waters, sites, exclusions and wishes, read and projected |
 //! | [`progress`] | how long work reports how far it is |
+//! | [`terrain`] | the [`Elevation`] model, and what is wished to be made of it |
 //! | [`strict`] | TOML files read strictly, every fault with its line |
 //! | [`zone`] | [`ZoneKind`] and [`GroundState`] |
 //!
@@ -24,6 +25,7 @@ pub mod notice;
 pub mod operation;
 pub mod progress;
 pub mod strict;
+pub mod terrain;
 pub mod zone;
 
 pub use citation::{Citation, Confirmed};
@@ -37,4 +39,5 @@ pub use measure::{Metres, SquareMetres};
 pub use notice::{Notice, Place, Severity};
 pub use operation::{Operation, Permission, Permissions};
 pub use progress::Progress;
+pub use terrain::{Elevation, SideSlope, Terrain};
 pub use zone::{GroundState, ZoneKind};

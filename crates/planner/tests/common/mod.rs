@@ -46,6 +46,7 @@ pub fn tract(units: Vec<Unit>, waters: Vec<Water>) -> Tract {
         waters,
         sites: vec![],
         exclusions: vec![],
+        terrain: None,
         corridors: vec![],
         firebreaks: vec![],
         planned: vec![],
