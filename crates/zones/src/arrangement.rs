@@ -122,6 +122,7 @@ impl Graph {
             graph.split_ring(noded, range, label, &mut single, &mut loose);
         }
         let mut ids: FxHashMap<Knot, u32> = FxHashMap::default();
+        ids.reserve(single.len() / 2 + loose.len());
         let mut id = |knot: Knot| {
             let next = ids.len() as u32;
             *ids.entry(knot).or_insert(next)
@@ -336,13 +337,13 @@ impl Faces {
         winding.iter().filter(|&&(_, n)| n > 0).map(|&(label, _)| label)
     }
 
-    fn number(&mut self, winding: Winding) -> u32 {
-        if let Some(&number) = self.numbers.get(&winding) {
+    fn number(&mut self, winding: &Winding) -> u32 {
+        if let Some(&number) = self.numbers.get(winding) {
             return number;
         }
         let number = self.windings.len() as u32;
         self.windings.push(winding.clone());
-        self.numbers.insert(winding, number);
+        self.numbers.insert(winding.clone(), number);
         number
     }
 
@@ -355,7 +356,7 @@ impl Faces {
                 let at = outer.1;
                 let mut winding = Vec::new();
                 noded.each_west_of(at, |label, heading| lift(&mut winding, label, -heading));
-                let number = self.number(winding);
+                let number = self.number(&winding);
                 let cycle = self.of[outer.0 as usize];
                 self.winding_of[cycle as usize] = number;
                 queue.push(cycle);
@@ -420,21 +421,22 @@ impl Faces {
 
     /// Carries winding numbers across paths until every cycle of the part has one.
     fn spread(&mut self, graph: &Graph, queue: &mut Vec<u32>) -> Result<(), Tangle> {
+        let mut winding = Winding::new();
         while let Some(cycle) = queue.pop() {
+            let here = self.winding_of[cycle as usize];
             let first = self.sample[cycle as usize];
             let mut half = first;
             loop {
                 let path = &graph.paths[half as usize / 2];
                 let sign = if half.is_multiple_of(2) { -1 } else { 1 };
-                let mut winding = self.windings[self.winding_of[cycle as usize] as usize].clone();
+                winding.clone_from(&self.windings[here as usize]);
                 path.lifts.iter().for_each(|&(label, by)| lift(&mut winding, label, sign * by));
-                let number = self.number(winding);
                 let beyond = self.of[(half ^ 1) as usize];
-                let known = &mut self.winding_of[beyond as usize];
-                if *known == UNKNOWN {
-                    *known = number;
+                let known = self.winding_of[beyond as usize];
+                if known == UNKNOWN {
+                    self.winding_of[beyond as usize] = self.number(&winding);
                     queue.push(beyond);
-                } else if *known != number {
+                } else if self.windings[known as usize] != winding {
                     return Err(Tangle { at: graph.heading(half).0 });
                 }
                 half = graph.after(half);

@@ -14,15 +14,22 @@ pub(crate) enum Place {
 /// Where `at` lies with respect to `ring` (not repeated at its end). Exact.
 pub(crate) fn locate(at: Knot, ring: &[Knot]) -> Place {
     let mut inside = false;
-    for nth in 0..ring.len() {
-        let (a, b) = (ring[nth], ring[(nth + 1) % ring.len()]);
-        let side = cross(a, b, at);
-        if side == 0 && Extent::of(&[a, b]).holds(at) {
-            return Place::On;
+    let Some(&last) = ring.last() else { return Place::Outside };
+    let mut a = last;
+    for &b in ring {
+        // An edge wholly above, below or west of the knot neither holds it nor lies east of it.
+        let is_beside =
+            (a.y > at.y && b.y > at.y) || (a.y < at.y && b.y < at.y) || (a.x < at.x && b.x < at.x);
+        if !is_beside {
+            let side = cross(a, b, at);
+            if side == 0 && Extent::of(&[a, b]).holds(at) {
+                return Place::On;
+            }
+            if (a.y <= at.y) != (b.y <= at.y) && (side > 0) == (b.y > a.y) {
+                inside = !inside;
+            }
         }
-        if (a.y <= at.y) != (b.y <= at.y) && (side > 0) == (b.y > a.y) {
-            inside = !inside;
-        }
+        a = b;
     }
     if inside { Place::Inside } else { Place::Outside }
 }

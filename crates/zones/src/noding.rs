@@ -10,6 +10,7 @@
 
 use crate::lattice::{Extent, Knot, cross, crossing, passes_cell};
 use crate::rings::Rings;
+use std::ops::Range;
 
 /// Rings with their meeting points.
 pub(crate) struct Noded<'a> {
@@ -29,17 +30,45 @@ struct Within {
 }
 
 impl Within {
-    /// From pairs of edge and vertex, sorted by edge.
-    fn of(rings: &Rings, pairs: &[(u32, Knot)]) -> Self {
-        let mut ends = Vec::with_capacity(rings.knots.len());
+    /// From pairs of edge and vertex. Those of each edge are brought in order, each once.
+    fn of<K: Ord>(edges: usize, pairs: &[(u32, Knot)], order: impl Fn(u32, Knot) -> K) -> Self {
+        let mut ends = vec![0_u32; edges];
+        pairs.iter().for_each(|&(edge, _)| ends[edge as usize] += 1);
         let mut end = 0;
-        for group in pairs.chunk_by(|one, two| one.0 == two.0) {
-            ends.resize(group[0].0 as usize, end);
-            end += group.len() as u32;
-            ends.push(end);
+        for place in &mut ends {
+            // Where those of the edge begin, until they are put there.
+            end += std::mem::replace(place, end);
         }
-        ends.resize(rings.knots.len(), end);
-        Self { knots: pairs.iter().map(|&(_, knot)| knot).collect(), ends }
+        let mut knots = vec![Knot::default(); pairs.len()];
+        for &(edge, knot) in pairs {
+            let place = &mut ends[edge as usize];
+            knots[*place as usize] = knot;
+            *place += 1;
+        }
+        let (mut start, mut kept) = (0, 0);
+        for (edge, place) in ends.iter_mut().enumerate() {
+            let end = *place as usize;
+            if end - start > 1 {
+                knots[start..end].sort_unstable_by_key(|&knot| order(edge as u32, knot));
+            }
+            let first = kept;
+            for nth in start..end {
+                if kept == first || knots[kept - 1] != knots[nth] {
+                    knots[kept] = knots[nth];
+                    kept += 1;
+                }
+            }
+            (start, *place) = (end, kept as u32);
+        }
+        knots.truncate(kept);
+        Self { knots, ends }
+    }
+
+    /// The edges that have vertices put into them.
+    fn edges(&self) -> impl Iterator<Item = u32> + '_ {
+        let starts = std::iter::once(0).chain(self.ends.iter().copied());
+        let edges = starts.zip(&self.ends).enumerate();
+        edges.filter(|(_, (start, end))| start < *end).map(|(edge, _)| edge as u32)
     }
 
     #[inline]
@@ -59,7 +88,57 @@ const REACH_MM: i32 = 2;
 struct Piece {
     first: u32,
     end: u32,
-    extent: Extent,
+    around: Octagon,
+}
+
+/// An eight-sided box: least and greatest x, y, their sum and their difference, sides included.
+#[derive(Debug, Clone, Copy)]
+struct Octagon {
+    low: [i32; 4],
+    high: [i32; 4],
+}
+
+impl Octagon {
+    /// The box around some knots, wide enough that boxes of edges which pass one cell meet.
+    fn around(knots: &[Knot]) -> Self {
+        let (mut low, mut high) = ([i32::MAX; 4], [i32::MIN; 4]);
+        for &Knot { x, y } in knots {
+            // Coordinates are below 2^30: sums fit.
+            for (nth, value) in [x, y, x + y, x - y].into_iter().enumerate() {
+                low[nth] = low[nth].min(value);
+                high[nth] = high[nth].max(value);
+            }
+        }
+        for nth in 0..4 {
+            let margin = if nth < 2 { REACH_MM / 2 } else { REACH_MM };
+            low[nth] -= margin;
+            high[nth] += margin;
+        }
+        Self { low, high }
+    }
+
+    #[inline]
+    fn meets(&self, other: &Self) -> bool {
+        let mut apart = false;
+        for nth in 0..4 {
+            apart |= (self.low[nth] > other.high[nth]) | (other.low[nth] > self.high[nth]);
+        }
+        !apart
+    }
+
+    /// The box around what two boxes share.
+    fn shared(&self, other: &Self) -> Extent {
+        Extent {
+            west: self.low[0].max(other.low[0]),
+            south: self.low[1].max(other.low[1]),
+            east: self.high[0].min(other.high[0]),
+            north: self.high[1].min(other.high[1]),
+        }
+    }
+
+    fn extent(&self) -> Extent {
+        Extent { west: self.low[0], south: self.low[1], east: self.high[0], north: self.high[1] }
+    }
 }
 
 /// Edges in a piece at most.
@@ -74,6 +153,8 @@ struct Bins {
     columns: usize,
     rows: usize,
     cells: Buckets,
+    /// The boxes of the pieces in `cells`, in the same order.
+    around: Vec<Octagon>,
     lines: Buckets,
 }
 
@@ -100,8 +181,12 @@ impl Buckets {
         Self { starts, items }
     }
 
+    fn range(&self, bucket: usize) -> Range<usize> {
+        self.starts[bucket] as usize..self.starts[bucket + 1] as usize
+    }
+
     fn of(&self, bucket: usize) -> &[u32] {
-        &self.items[self.starts[bucket] as usize..self.starts[bucket + 1] as usize]
+        &self.items[self.range(bucket)]
     }
 }
 
@@ -110,14 +195,14 @@ impl Bins {
         let pieces = cut_into_pieces(rings);
         let mut all = Extent::NONE;
         for piece in &pieces {
-            all.take_in(Knot { x: piece.extent.west, y: piece.extent.south });
-            all.take_in(Knot { x: piece.extent.east, y: piece.extent.north });
+            let Octagon { low, high } = piece.around;
+            all.take_in(Knot { x: low[0], y: low[1] });
+            all.take_in(Knot { x: high[0], y: high[1] });
         }
-        let all = all.grown(REACH_MM);
         let wide = f64::from(all.east) - f64::from(all.west);
         let high = f64::from(all.north) - f64::from(all.south);
-        // Some six pieces in each cell.
-        let cell = (6.0 * wide * high / pieces.len().max(1) as f64).sqrt();
+        // Some three pieces in each cell.
+        let cell = (3.0 * wide * high / pieces.len().max(1) as f64).sqrt();
         let cell = cell.clamp(2_000.0, 2e8) as i32;
         let columns = (wide / f64::from(cell)) as usize + 1;
         let rows = (high / f64::from(cell)) as usize + 1;
@@ -129,17 +214,20 @@ impl Bins {
             columns,
             rows,
             cells: Buckets::default(),
+            around: Vec::new(),
             lines: Buckets::default(),
         };
         bins.cells = Buckets::fill(columns * rows, |put| {
             for (nth, piece) in bins.pieces.iter().enumerate() {
-                bins.each_cell(&piece.extent.grown(REACH_MM), |cell| put(cell, nth as u32));
+                bins.each_cell(&piece.around.extent(), |cell| put(cell, nth as u32));
             }
         });
+        let around = |&nth: &u32| bins.pieces[nth as usize].around;
+        bins.around = bins.cells.items.iter().map(around).collect();
         bins.lines = Buckets::fill(rows, |put| {
             for (nth, piece) in bins.pieces.iter().enumerate() {
-                let grown = piece.extent.grown(REACH_MM);
-                for row in bins.row(grown.south)..=bins.row(grown.north) {
+                let Octagon { low, high } = piece.around;
+                for row in bins.row(low[1])..=bins.row(high[1]) {
                     put(row, nth as u32);
                 }
             }
@@ -171,28 +259,27 @@ fn cut_into_pieces(rings: &Rings) -> Vec<Piece> {
     let knots = &rings.knots;
     let mut pieces = Vec::with_capacity(knots.len() / 4);
     for (_, range) in rings.each() {
+        let mut cut = |first: usize, end: usize| {
+            let around = Octagon::around(&knots[first..=end]);
+            pieces.push(Piece { first: first as u32, end: end as u32, around });
+        };
         let mut first = range.start;
-        let mut extent = Extent::NONE;
-        extent.take_in(knots[first]);
         let (mut east, mut west, mut north, mut south) = (false, false, false, false);
         for nth in range.start..range.end - 1 {
             let (dx, dy) = knots[nth + 1].minus(knots[nth]);
             let turns =
                 (east && dx < 0) || (west && dx > 0) || (north && dy < 0) || (south && dy > 0);
             if turns || (nth - first) as u32 >= LONGEST_PIECE {
-                pieces.push(Piece { first: first as u32, end: nth as u32, extent });
+                cut(first, nth);
                 first = nth;
-                extent = Extent::NONE;
-                extent.take_in(knots[nth]);
                 (east, west, north, south) = (false, false, false, false);
             }
-            extent.take_in(knots[nth + 1]);
             east |= dx > 0;
             west |= dx < 0;
             north |= dy > 0;
             south |= dy < 0;
         }
-        pieces.push(Piece { first: first as u32, end: range.end as u32 - 1, extent });
+        cut(first, range.end - 1);
     }
     pieces
 }
@@ -287,22 +374,17 @@ impl<'a> Noded<'a> {
             within: Within::default(),
             bins: Bins::new(rings),
         };
-        let Found { mut within, meets, near, mut crossings } = noded.look_at_pairs();
+        let Found { mut within, meets, near, crossings } = noded.look_at_pairs();
         meets.iter().for_each(|&nth| noded.meets[nth as usize] = true);
-        crossings.sort_unstable();
-        noded.look_at_crossings(&near, &Within::of(rings, &crossings), &mut within);
-        within.sort_unstable();
-        within.dedup();
-        for group in within.chunk_by_mut(|one, two| one.0 == two.0) {
-            let Edge { from, to, .. } = noded.edge(group[0].0);
-            let (dx, dy) = to.minus(from);
-            group.sort_unstable_by_key(|(_, at)| {
-                let (px, py) = at.minus(from);
-                (px * dx + py * dy, px * dy - py * dx)
-            });
-        }
-        noded.within = Within::of(rings, &within);
-        noded.close_flags(&within);
+        let edges = rings.knots.len();
+        let crossings = Within::of(edges, &crossings, |_, at| at);
+        noded.look_at_crossings(&near, &crossings, &mut within);
+        noded.within = Within::of(edges, &within, |edge, at| {
+            let Edge { from, to, .. } = noded.edge(edge);
+            let ((dx, dy), (px, py)) = (to.minus(from), at.minus(from));
+            (px * dx + py * dy, px * dy - py * dx)
+        });
+        noded.close_flags();
         noded
     }
 
@@ -323,20 +405,20 @@ impl<'a> Noded<'a> {
         let bins = &self.bins;
         for row in 0..bins.rows {
             for column in 0..bins.columns {
-                let here = bins.cells.of(row * bins.columns + column);
-                for (nth, &one) in here.iter().enumerate() {
-                    let one = bins.pieces[one as usize];
-                    let reach = one.extent.grown(REACH_MM);
-                    for &two in &here[nth + 1..] {
-                        let two = bins.pieces[two as usize];
-                        if !reach.meets(&two.extent) {
+                let range = bins.cells.range(row * bins.columns + column);
+                let (pieces, around) = (&bins.cells.items[range.clone()], &bins.around[range]);
+                for nth in 0..pieces.len() {
+                    let one = around[nth];
+                    for other in nth + 1..pieces.len() {
+                        let two = &around[other];
+                        if !one.meets(two) {
                             continue;
                         }
                         // A pair that shares several cells is looked at in the first of them.
-                        let first_column = bins.column(reach.west.max(two.extent.west - REACH_MM));
-                        let first_row = bins.row(reach.south.max(two.extent.south - REACH_MM));
+                        let first_column = bins.column(one.low[0].max(two.low[0]));
+                        let first_row = bins.row(one.low[1].max(two.low[1]));
                         if (first_column, first_row) == (column, row) {
-                            self.look_at_pieces(&one, &two, &mut found);
+                            self.look_at_pieces(pieces[nth], pieces[other], &mut found);
                         }
                     }
                 }
@@ -345,24 +427,45 @@ impl<'a> Noded<'a> {
         found
     }
 
-    fn look_at_pieces(&self, one: &Piece, two: &Piece, found: &mut Found) {
-        let near_two = two.extent.grown(REACH_MM);
-        for i in one.first..one.end {
-            let first = self.edge(i);
-            let extent = Extent::of(&[first.from, first.to]);
-            if !near_two.meets(&extent) {
+    fn look_at_pieces(&self, one: u32, two: u32, found: &mut Found) {
+        let (one, two) = (&self.bins.pieces[one as usize], &self.bins.pieces[two as usize]);
+        let shared = one.around.shared(&two.around);
+        let mut seconds = [(0, Extent::NONE); LONGEST_PIECE as usize];
+        let mut count = 0;
+        for second in two.first..two.end {
+            let extent = self.extent_of(second);
+            seconds[count] = (second, extent);
+            count += usize::from(shared.meets(&extent));
+        }
+        for first in one.first..one.end {
+            let extent = self.extent_of(first);
+            if !shared.meets(&extent) {
                 continue;
             }
             let around = extent.grown(REACH_MM);
-            for j in two.first..two.end {
-                let second = self.edge(j);
-                if around.meets(&Extent::of(&[second.from, second.to]))
-                    && !apart(first.from, first.to, second.from, second.to)
-                    && !apart(second.from, second.to, first.from, first.to)
-                {
-                    found.look(first, second);
+            for (second, extent) in &seconds[..count] {
+                if around.meets(extent) {
+                    self.look_at_edges(self.edge(first), self.edge(*second), found);
                 }
             }
+        }
+    }
+
+    fn extent_of(&self, first: u32) -> Extent {
+        let Edge { from, to, .. } = self.edge(first);
+        Extent {
+            west: from.x.min(to.x),
+            south: from.y.min(to.y),
+            east: from.x.max(to.x),
+            north: from.y.max(to.y),
+        }
+    }
+
+    fn look_at_edges(&self, first: Edge, second: Edge, found: &mut Found) {
+        if !apart(first.from, first.to, second.from, second.to)
+            && !apart(second.from, second.to, first.from, first.to)
+        {
+            found.look(first, second);
         }
     }
 
@@ -406,13 +509,13 @@ impl<'a> Noded<'a> {
 
     /// A ring meets itself where an edge folds back over the one before. And its last knot is its
     /// first: what one meets, the other meets.
-    fn close_flags(&mut self, within: &[(u32, Knot)]) {
+    fn close_flags(&mut self) {
         let knots = &self.rings.knots;
         for nth in 1..knots.len() - 1 {
             self.meets[nth] |= knots[nth - 1] == knots[nth + 1];
         }
         let mut folds = Vec::new();
-        for edge in within.chunk_by(|one, two| one.0 == two.0).map(|group| group[0].0) {
+        for edge in self.within.edges() {
             let (before, after) = (edge.saturating_sub(1), edge + 1);
             if after as usize + 1 < knots.len() && self.last(edge) == self.first(after) {
                 folds.push(after);
@@ -447,8 +550,8 @@ impl<'a> Noded<'a> {
         let bins = &self.bins;
         for &nth in bins.lines.of(bins.row(at.y)) {
             let piece = bins.pieces[nth as usize];
-            let reach = piece.extent.grown(REACH_MM);
-            if reach.west > at.x || reach.south > at.y || reach.north < at.y {
+            let Octagon { low, high } = piece.around;
+            if low[0] > at.x || low[1] > at.y || high[1] < at.y {
                 continue;
             }
             let label = self.label_at(piece.first as usize);
