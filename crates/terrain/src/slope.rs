@@ -222,14 +222,14 @@ fn fill(
         here: &row.here[..inner],
         east: &row.east[..inner],
     });
-    for at in 0..inner {
+    for (at, out) in out.iter_mut().enumerate() {
         let across = (n.east[at] - n.west[at]) + (s.east[at] - s.west[at]);
         let east = (across + 2.0 * (m.east[at] - m.west[at])) * scale[0];
         let along = (n.west[at] - s.west[at]) + (n.east[at] - s.east[at]);
         let north = (along + 2.0 * (n.here[at] - s.here[at])) * scale[1];
         // The height of the cell itself counts only if it is none: nothing times 0 is nothing.
         let measured = measure(east, north) + 0.0 * (m.here[at] + east + north);
-        out[at] = if measured.is_finite() { measured } else { f32::NAN };
+        *out = if measured.is_finite() { measured } else { f32::NAN };
     }
 }
 
@@ -307,11 +307,11 @@ mod tests {
             heights[4 * 9 + 3] = void;
             for measure in [Measure::SlopePercent, Measure::SlopeDegrees, Measure::Aspect] {
                 let measured = of(&heights, 9, cell, measure);
-                for nth in 0..81 {
+                for (nth, value) in measured.iter().enumerate() {
                     let (row, column) = (nth / 9, nth % 9);
                     let edge = [row, column].iter().any(|&at| at == 0 || at == 8);
                     let beside = usize::abs_diff(row, 4) <= 1 && usize::abs_diff(column, 3) <= 1;
-                    assert_eq!(measured[nth].is_nan(), edge || beside, "{row} {column}");
+                    assert_eq!(value.is_nan(), edge || beside, "{row} {column}");
                 }
             }
         }
