@@ -455,6 +455,23 @@ impl Projector {
     }
 }
 
+/// Places along the edge of a rectangle, corners among them.
+pub(crate) fn edge(rect: Rect) -> impl Iterator<Item = Coord> {
+    const STEPS: usize = 16;
+    let (low, high) = (rect.min(), rect.max());
+    (0..=STEPS).flat_map(move |nth| {
+        let share = nth as f64 / STEPS as f64;
+        let x = low.x + (high.x - low.x) * share;
+        let y = low.y + (high.y - low.y) * share;
+        [
+            Coord { x, y: low.y },
+            Coord { x, y: high.y },
+            Coord { x: low.x, y },
+            Coord { x: high.x, y },
+        ]
+    })
+}
+
 fn centre(frame: &Frame) -> Coord {
     Coord { x: frame.centre_lon_deg, y: frame.centre_lat_deg }
 }

@@ -12,11 +12,30 @@ use std::path::{Path, PathBuf};
 /// # Errors
 /// If a file cannot be read.
 pub fn of_file(path: &Path) -> io::Result<String> {
+    sum_of(parts(path)?)
+}
+
+fn sum_of(files: Vec<PathBuf>) -> io::Result<String> {
     let mut sum = Sha256::new();
-    for part in parts(path)? {
+    for part in files {
         io::copy(&mut File::open(part)?, &mut sum)?;
     }
     Ok(hexadecimal(&sum.finalize()))
+}
+
+/// SHA-256 of a raster's bytes, hexadecimal; where files beside it say more of it, of the bytes of
+/// all of them in the order of their names.
+///
+/// # Errors
+/// If a file cannot be read.
+pub fn of_raster(path: &Path) -> io::Result<String> {
+    let mut files = parts(path)?;
+    let longer = |end: &str| PathBuf::from(format!("{}.{end}", path.display()));
+    let beside = RASTER_PARTS.iter().map(|end| path.with_extension(end));
+    let beside = beside.chain(["aux.xml", "msk"].map(longer)).filter(|part| part.is_file());
+    files.extend(beside.filter(|part| part != path));
+    files.sort();
+    sum_of(files)
 }
 
 /// SHA-256 of bytes, hexadecimal.
@@ -38,6 +57,9 @@ fn hexadecimal(bytes: &[u8]) -> String {
 
 /// Endings of the files that make up a shapefile and change what is read from it.
 const SHAPEFILE_PARTS: [&str; 5] = ["cpg", "dbf", "prj", "shp", "shx"];
+
+/// Endings of files beside a raster that change what is read from it.
+const RASTER_PARTS: [&str; 7] = ["hdr", "ige", "prj", "rrd", "tfw", "tifw", "wld"];
 
 fn parts(path: &Path) -> io::Result<Vec<PathBuf>> {
     if path.is_dir() {

@@ -3,7 +3,7 @@
 //! Reading goes on after a fault, so that everything that is wrong is found in one run.
 #![allow(clippy::disallowed_methods, reason = "the door to files: the tract file and rule books")]
 
-use crate::crs::{self, CoordinateSystem, Projector};
+use crate::crs::{self, CoordinateSystem, DatumOperation, Projector};
 use crate::ids::Ids;
 use crate::repair::{self, Way};
 use crate::tract_file::{self, Source, TractFile, UnitLayer};
@@ -64,17 +64,17 @@ pub fn read_tract(path: &Path, progress: &dyn Progress) -> Result<(Tract, RuleBo
 
 /// What is known while a tract file is read.
 pub(crate) struct Reading<'p> {
-    folder: PathBuf,
+    pub(crate) folder: PathBuf,
     /// The tract file's name, for messages.
     pub(crate) file: String,
     /// The tract's frame, once the units are read.
     pub(crate) frame: Option<Frame>,
     /// The extent of the units in the frame.
-    around: Option<Rect>,
+    pub(crate) around: Option<Rect>,
     /// What was noticed so far.
     pub(crate) notices: Vec<Notice>,
-    inputs: Vec<Input>,
-    progress: &'p dyn Progress,
+    pub(crate) inputs: Vec<Input>,
+    pub(crate) progress: &'p dyn Progress,
 }
 
 /// A layer with the way into the frame.
@@ -91,9 +91,6 @@ impl Reading<'_> {
             let found = CoordinateSystem::of(text);
             self.keep(found.map_err(|notice| notice.in_file(&self.file).at_line(*line)))
         });
-        if let Some((terrain, line)) = &file.terrain {
-            self.input("terrain", terrain, *line);
-        }
         let units = match (&file.units, &contract) {
             (Some(layer), Some(contract)) => self.units(layer, contract),
             (Some(layer), None) => {
@@ -111,6 +108,7 @@ impl Reading<'_> {
         let corridors = places::corridors(self, &file.corridors, &ids);
         let firebreaks = places::firebreaks(self, file.firebreaks, &ids);
         let planned = places::planned(self, file.planned, &ids);
+        let terrain = file.terrain.and_then(|table| self.terrain(table, &units));
         Some(Tract {
             title: file.title,
             cautions: file.cautions,
@@ -120,7 +118,7 @@ impl Reading<'_> {
             waters,
             sites: places::unique_sites(sites),
             exclusions: places::unique_exclusions(exclusions),
-            terrain: None,
+            terrain,
             corridors,
             firebreaks,
             planned,
@@ -138,10 +136,6 @@ impl Reading<'_> {
                 .in_file(&self.file)
                 .remedy("add the layer of streams and lakes as [[waters]]");
             self.notices.push(notice);
-        }
-        if let Some((_, line)) = &file.terrain {
-            let message = "the terrain model is fingerprinted, not used yet";
-            self.fault(*line, Notice::note("terrain-not-used", message));
         }
         if let Some(first) = file.planned.first() {
             let message = "planned dates are recorded, not yet checked against closed seasons";
@@ -205,6 +199,7 @@ impl Reading<'_> {
                 sha256,
                 features: None,
                 crs: None,
+                height_unit: None,
                 datum_operation: None,
                 datum_accuracy_m: None,
             }),
@@ -250,6 +245,7 @@ impl Reading<'_> {
             sha256,
             features: Some(layer.features.len()),
             crs: Some(layer.crs_words.clone()),
+            height_unit: None,
             datum_operation: None,
             datum_accuracy_m: None,
         });
@@ -260,19 +256,7 @@ impl Reading<'_> {
         let (frame, around) = (self.frame.as_ref()?, self.around?);
         let way = Projector::crs_from_frame(&crs.text, frame).ok()?;
         let margin = Coord { x: margin_m, y: margin_m };
-        let (low, high) = (around.min() - margin, around.max() + margin);
-        const STEPS: usize = 16;
-        let share = |nth: usize| nth as f64 / STEPS as f64;
-        let across = |nth: usize| low.x + (high.x - low.x) * share(nth);
-        let along = |nth: usize| low.y + (high.y - low.y) * share(nth);
-        let edge = (0..=STEPS).flat_map(|nth| {
-            [
-                Coord { x: across(nth), y: low.y },
-                Coord { x: across(nth), y: high.y },
-                Coord { x: low.x, y: along(nth) },
-                Coord { x: high.x, y: along(nth) },
-            ]
-        });
+        let edge = crs::edge(Rect::new(around.min() - margin, around.max() + margin));
         let placed: Option<Vec<Part>> =
             edge.map(|at| way.convert(at).ok().map(Part::Point)).collect();
         vector::extent(placed?.iter())
@@ -350,29 +334,8 @@ impl Reading<'_> {
         let back = Projector::crs_from_frame(&layer.crs.text, frame);
         let back = self.keep(back.map_err(|notice| notice.in_file(&layer.file)))?;
         let operation = into.operation().clone();
-        if operation.is_doubtful() {
-            let accuracy = operation.accuracy_m.map_or_else(
-                || "its accuracy is not known and may be worse than 100 m".to_owned(),
-                |metres| format!("its stated accuracy is {metres} m"),
-            );
-            let message = format!(
-                "no grid is at hand to shift from {} to the tract's datum, so this was used: {}; \
-                 {accuracy}",
-                layer.crs.datum, operation.description
-            );
-            let tract_datum = CoordinateSystem::of(&frame.geographic_crs).map(|crs| crs.datum);
-            let is_one_family = tract_datum.is_ok_and(|datum| {
-                crs::is_north_american_1983(&datum) && crs::is_north_american_1983(&layer.crs.datum)
-            });
-            let notice = if is_one_family {
-                let message = format!("{message}; both are realisations of one datum");
-                Notice::note("datum-shift", message)
-            } else {
-                Notice::finding("datum-shift", message)
-                    .remedy("convert the file to the tract's datum with its shift grid beforehand")
-            };
-            self.notices.push(notice.in_file(&layer.file));
-        }
+        let doubt = doubt(&operation, &layer.crs.datum, frame);
+        self.notices.extend(doubt.map(|notice| notice.in_file(&layer.file)));
         if let Some(input) = self.inputs.last_mut() {
             input.datum_operation = Some(operation.description);
             input.datum_accuracy_m = operation.accuracy_m;
@@ -558,6 +521,33 @@ impl Reading<'_> {
         }
         self.notices.extend(overlaps::overlaps(units));
     }
+}
+
+/// What to say of a datum operation that nobody should rely on.
+pub(crate) fn doubt(operation: &DatumOperation, datum: &str, frame: &Frame) -> Option<Notice> {
+    if !operation.is_doubtful() {
+        return None;
+    }
+    let accuracy = operation.accuracy_m.map_or_else(
+        || "its accuracy is not known and may be worse than 100 m".to_owned(),
+        |metres| format!("its stated accuracy is {metres} m"),
+    );
+    let message = format!(
+        "no grid is at hand to shift from {datum} to the tract's datum, so this was used: {}; \
+         {accuracy}",
+        operation.description
+    );
+    let tract_datum = CoordinateSystem::of(&frame.geographic_crs).map(|crs| crs.datum);
+    let is_one_family = tract_datum.is_ok_and(|tract_datum| {
+        crs::is_north_american_1983(&tract_datum) && crs::is_north_american_1983(datum)
+    });
+    Some(if is_one_family {
+        let message = format!("{message}; both are realisations of one datum");
+        Notice::note("datum-shift", message)
+    } else {
+        Notice::finding("datum-shift", message)
+            .remedy("convert the file to the tract's datum with its shift grid beforehand")
+    })
 }
 
 fn unreadable_book(name: &str, cause: &io::Error) -> Notice {

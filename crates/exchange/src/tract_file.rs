@@ -5,6 +5,7 @@
 //! that the layers it names are checked in the same run.
 
 use crate::facts::{self, FactRule, StatedFact};
+use crate::heights::{self, TerrainTable};
 use crate::hydrography::ClassRule;
 use crate::own_widths::{self, OwnWidthTable};
 use tract::strict::{Document, Key, Keys, Need, Table, Takes, ticked};
@@ -65,6 +66,7 @@ pub static FILE: Keys = Keys {
         Key::needed("tract", Takes::Table(&TRACT), "What it is.", ""),
         Key::needed("units", Takes::Table(&UNITS), "The harvest units.", ""),
         Key::optional("waters", Takes::Tables(&WATERS), "Streams, ponds and lakes.", ""),
+        Key::optional("terrain", Takes::Table(&heights::TERRAIN), "The elevation model.", ""),
         Key::optional(
             "own_widths",
             Takes::Tables(&own_widths::OWN_WIDTHS),
@@ -106,12 +108,6 @@ static TRACT: Keys = Keys {
             Takes::Table(&facts::TRACT_FACTS),
             "What holds for all waters.",
             "{ region = \"interior\", management = \"even-aged\" }",
-        ),
-        Key::optional(
-            "terrain",
-            Takes::Text,
-            "Elevation model. Its fingerprint is recorded; it is not used yet.",
-            "\"terrain.tif\"",
         ),
         Key::optional("cautions", Takes::Texts, "Cautions to print.", "[\"old mine shafts\"]"),
     ],
@@ -423,8 +419,8 @@ pub struct TractFile {
     pub rule_book: Option<(String, usize)>,
     /// Coordinate system of the contract, and its line.
     pub contract_crs: Option<(String, usize)>,
-    /// Path of the elevation model, and its line.
-    pub terrain: Option<(String, usize)>,
+    /// The elevation model.
+    pub terrain: Option<TerrainTable>,
     /// Cautions to print.
     pub cautions: Vec<String>,
     /// What holds for all waters.
@@ -655,6 +651,7 @@ fn whole(root: &Table<'_>) -> TractFile {
     read.units = root.table("units").and_then(|table| units(&table));
     let layers = root.tables("waters");
     read.waters = layers.iter().filter_map(waters).collect();
+    read.terrain = root.table("terrain").and_then(|table| heights::table(&table));
     read.lacks_waters = read.waters.len() < layers.len();
     read.own_widths = own_widths::read(&root.tables("own_widths"));
     read.sites = root.tables("sites").iter().filter_map(sites).collect();
@@ -674,7 +671,6 @@ fn tract_table(table: &Table<'_>) -> TractFile {
         title: table.text("title").unwrap_or_default(),
         rule_book: lined("rule_book"),
         contract_crs: lined("contract_crs"),
-        terrain: lined("terrain"),
         cautions: table.texts("cautions"),
         facts: table.table("facts").map(|inner| facts::of_tract(&inner)).unwrap_or_default(),
         ..TractFile::default()

@@ -6,8 +6,8 @@
 
 use crate::crs::CoordinateSystem;
 use crate::encoding::{self, Choice};
+use crate::said::{first_heard, heard, listen};
 use crate::tract_file::Source;
-use gdal::errors::CplErrType;
 use gdal::spatial_ref::SpatialRef;
 use gdal::vector::{
     Feature, FieldValue, Geometry, Layer as GdalLayer, LayerAccess, LayerCaps, OGRwkbGeometryType,
@@ -17,8 +17,6 @@ use gdal::{Dataset, DatasetOptions, GdalOpenFlags};
 use geo::{Coord, Rect};
 use std::collections::BTreeSet;
 use std::path::Path;
-use std::sync::{Mutex, Once};
-use std::thread::{self, ThreadId};
 use tract::strict::{nearest, ticked};
 use tract::{Notice, Place};
 
@@ -161,7 +159,7 @@ pub fn read(
         encoding::unknown(&lettering, source).map_or(Ok(()), |notice| Err(one(notice)))?;
     }
     check_fields(&layer, source, fields)?;
-    let (crs, crs_words) = coordinate_system(&layer, source).map_err(one)?;
+    let (crs, crs_words) = coordinate_system(layer.spatial_ref(), source).map_err(one)?;
     if let Some(clause) = &source.filter {
         layer
             .set_attribute_filter(clause)
@@ -317,13 +315,15 @@ fn bad_filter(layer: &GdalLayer<'_>, clause: &str, cause: gdal::errors::GdalErro
         .remedy(format!("the layer has {}", ticked(names.iter().map(String::as_str))))
 }
 
-/// The layer's coordinate system and who said so.
-fn coordinate_system(
-    layer: &GdalLayer<'_>,
+/// The coordinate system of a file that says it itself or does not, and who said so.
+///
+/// # Errors
+/// Nobody said it, or the file and the tract file differ.
+pub(crate) fn coordinate_system(
+    stated: Option<SpatialRef>,
     source: &Source,
 ) -> Result<(CoordinateSystem, String), Notice> {
-    let stated =
-        layer.spatial_ref().filter(|system| !is_undefined(system)).map(|system| text(&system));
+    let stated = stated.filter(|system| !is_undefined(system)).map(|system| text(&system));
     let given = source.crs.as_deref().map(CoordinateSystem::of).transpose()?;
     let by_file = |crs: CoordinateSystem| {
         let words = format!("{} (said by the file)", short(&crs));
@@ -703,45 +703,4 @@ fn vertices(line: &Geometry) -> Vec<Coord> {
             Coord { x, y }
         })
         .collect()
-}
-
-/// Something that GDAL said.
-struct Said {
-    thread: ThreadId,
-    is_failure: bool,
-    words: String,
-}
-
-/// What GDAL said, by thread; it would print it otherwise.
-static SAID: Mutex<Vec<Said>> = Mutex::new(Vec::new());
-
-fn listen() {
-    static ONCE: Once = Once::new();
-    ONCE.call_once(|| {
-        // A feature of any size may come in GeoJSON; by itself GDAL refuses those over 200 MB.
-        let _ = gdal::config::set_config_option("OGR_GEOJSON_MAX_OBJ_SIZE", "0");
-        gdal::config::set_error_handler(|class, _, message| {
-            if let Ok(mut said) = SAID.lock() {
-                said.push(Said {
-                    thread: thread::current().id(),
-                    is_failure: matches!(class, CplErrType::Failure | CplErrType::Fatal),
-                    words: message.to_owned(),
-                });
-            }
-        });
-    });
-}
-
-/// What GDAL said on this thread since this was last asked.
-fn heard() -> Vec<Said> {
-    let Ok(mut said) = SAID.lock() else { return Vec::new() };
-    let here = thread::current().id();
-    let (mine, others): (Vec<_>, Vec<_>) = said.drain(..).partition(|said| said.thread == here);
-    *said = others;
-    mine
-}
-
-/// The first of what GDAL said on this thread since this was last asked.
-fn first_heard() -> Option<String> {
-    heard().into_iter().next().map(|said| said.words)
 }

@@ -238,6 +238,9 @@ pub struct Input {
     /// Its coordinate system, and whether the file or the tract file said so.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub crs: Option<String>,
+    /// The unit of its heights, and who said so, for a tile of an elevation model.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub height_unit: Option<String>,
     /// The datum operation to the tract's datum.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub datum_operation: Option<String>,

@@ -275,6 +275,11 @@ impl<'d> Table<'d> {
         self.value(name)?.number()
     }
 
+    /// The list of numbers of a key; infinite and not-a-number are faults.
+    pub fn numbers(&self, name: &str) -> Option<Vec<f64>> {
+        self.value(name)?.numbers()
+    }
+
     /// The whole number of a key.
     pub fn whole(&self, name: &str) -> Option<i64> {
         self.value(name)?.whole()
@@ -457,6 +462,12 @@ impl<'d> Value<'d> {
         self.read(Takes::Number, finite)
     }
 
+    /// The numbers of a list.
+    pub fn numbers(&self) -> Option<Vec<f64>> {
+        let list = self.read(Takes::Numbers, DeValue::as_array)?;
+        list.iter().map(|one| self.inner(one).number()).collect()
+    }
+
     /// The whole number.
     pub fn whole(&self) -> Option<i64> {
         self.read(Takes::Whole, whole)
@@ -563,6 +574,7 @@ mod tests {
             Key::optional("at", Takes::LonLat, "Place.", "[-120.0, 39.0]"),
             Key::optional("every", Takes::Whole, "Count.", "5"),
             Key::optional("share", Takes::Number, "Share.", "0.5"),
+            Key::optional("limits", Takes::Numbers, "Limits.", "[35, 50.5]"),
             Key::optional("on", Takes::Flag, "Whether.", "true"),
             Key::optional("from", Takes::Date, "Day.", "\"2027-07-01\""),
             Key::optional("names", Takes::Map(&Takes::Text), "Your names.", "{ P = \"a\" }"),
@@ -590,6 +602,7 @@ mod tests {
             row.lon_lat("at");
             row.whole("every");
             row.number("share");
+            row.numbers("limits");
             row.flag("on");
             row.date("from");
             row.map("names").iter().for_each(|(_, name)| drop(name.text()));
@@ -608,7 +621,7 @@ mod tests {
     #[test]
     fn a_good_file_has_no_fault() {
         let text = "[[row]]\nid = \"a\"\nwords = [\"b\"]\nat = [-120, 39.5]\nevery = 0x10\n\
-                    share = 1\non = true\nfrom = \"2027-07-01\"\nnames = { P = \"a\" }\n\
+                    share = 1\nlimits = [35, 50.5]\non = true\nfrom = \"2027-07-01\"\nnames = { P = \"a\" }\n\
                     width = { field = \"w\" }\n[[row]]\nid = \"b\"\nwidth = \"3 m\"\n";
         assert_eq!(faults(text), []);
     }
@@ -617,9 +630,10 @@ mod tests {
     fn each_fault_has_the_line_of_its_value() {
         let text = "[[row]]\nid = 1\nwords = [\n  \"a\",\n  2,\n]\nat = [39.5, -120.0]\n\
                     every = 2.5\nshare = nan\non = \"yes\"\nfrom = 2027-07-01\n\
-                    names = { P = \"a\",\n  I = 7 }\nwidth = { feld = \"w\" }\n";
+                    names = { P = \"a\",\n  I = 7 }\nwidth = { feld = \"w\" }\n\
+                    limits = [35,\n  \"b\"]\n";
         let lines: Vec<usize> = faults(text).iter().map(|fault| fault.0).collect();
-        assert_eq!(lines, [2, 5, 7, 8, 9, 10, 11, 13, 14, 14]);
+        assert_eq!(lines, [2, 5, 7, 8, 9, 10, 11, 13, 14, 14, 16]);
     }
 
     #[test]

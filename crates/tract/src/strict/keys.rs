@@ -13,6 +13,8 @@ pub enum Takes {
     Word(&'static [&'static str]),
     /// A number, whole or not.
     Number,
+    /// A list of numbers.
+    Numbers,
     /// A whole number.
     Whole,
     /// `true` or `false`.
@@ -47,6 +49,7 @@ impl Takes {
             Self::Texts => "a list of texts".into(),
             Self::Word(words) => format!("one of {}", ticked(words.iter().copied())),
             Self::Number => "a number".into(),
+            Self::Numbers => "a list of numbers".into(),
             Self::Whole => "a whole number".into(),
             Self::Flag => "`true` or `false`".into(),
             Self::Length => "a length with its unit, such as `\"50 ft\"`".into(),

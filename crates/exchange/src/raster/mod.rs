@@ -1,0 +1,305 @@
+//! Elevation models: any rasters that GDAL reads, brought into a tract's frame as one model.
+//!
+//! Only the window that a tract needs is read, block by block. Heights become metres, whatever the
+//! files hold: feet of both kinds, whole numbers with a scale and an offset. Positions come through
+//! the coordinate system of each tile; a turned raster is turned back.
+//!
+//! The cells of the result are square, as long as the shorter side of the finest tile's cells, and
+//! lie on multiples of it. A height is taken from the four nearest cells of a tile, bilinear; where
+//! one of them that counts has no height, there is none, so that a void never bleeds. In the outer
+//! half of a tile's outermost cells the plane of the four nearest is carried on, so that edges are
+//! not shifted. A plane stays a plane. Tiles whose cells lie on one lattice are read as one raster,
+//! so that nothing shows at their seams; where tiles overlap, the one named first holds.
+//!
+//! | module | holds |
+//! |---|---|
+//! | `unit` | the unit that heights are in, and who says so |
+//! | `tile` | one file: looked at, and read in windows |
+//! | `lattice` | tiles whose cells lie on one lattice, read as one raster |
+//! | `grid` | the cells of the model and where they take their heights from |
+
+mod grid;
+mod lattice;
+mod tile;
+mod unit;
+
+pub use tile::Tile;
+pub use unit::HeightUnit;
+
+use crate::fingerprint;
+use crate::read::doubt;
+use crate::vector::some;
+use geo::{Coord, Rect};
+use grid::Grid;
+use lattice::{Differences, Lattice};
+use std::path::{Path, PathBuf};
+use tract::{Elevation, Frame, Input, Metres, Notice, Place, Progress};
+
+/// Models with more cells in the window are refused: 0.8 GB of heights.
+const MOST_CELLS: f64 = 2e8;
+
+/// A slope needs this many rows and columns.
+const LEAST_CELLS: i64 = 3;
+
+/// Overlapping tiles that differ by more on average are a finding, metres.
+const AGREEMENT_M: f64 = 1.0;
+
+/// Memory that GDAL may keep blocks of files in, megabytes.
+const KEPT_BLOCKS_MB: &str = "256";
+
+/// The files of an elevation model, and what the tract file says of them.
+#[derive(Debug, Clone)]
+pub struct Tiles {
+    /// The files, each with its line in the tract file.
+    pub paths: Vec<(String, usize)>,
+    /// Coordinate system, if given.
+    pub crs: Option<String>,
+    /// Whether that holds against the files.
+    pub crs_override: bool,
+    /// Unit of heights, if given.
+    pub height_unit: Option<HeightUnit>,
+    /// Whether that holds against the files.
+    pub height_unit_override: bool,
+    /// The line of the table in the tract file.
+    pub line: usize,
+}
+
+/// A model that was read.
+#[derive(Debug)]
+pub struct Model {
+    /// The heights.
+    pub elevation: Elevation,
+    /// The files that it was read from.
+    pub inputs: Vec<Input>,
+    /// What was noticed.
+    pub notices: Vec<Notice>,
+}
+
+/// The files of a model, opened and looked at.
+pub struct Opened {
+    tiles: Vec<Tile>,
+    folder: PathBuf,
+}
+
+/// Opens the files of a model in `folder`.
+///
+/// # Errors
+/// Everything that keeps a file from being an elevation model whose place and unit are known, each
+/// with the file and a remedy.
+pub fn open(folder: &Path, tiles: &Tiles) -> Result<Opened, Vec<Notice>> {
+    crate::proj_db::check().map_err(|notice| vec![notice])?;
+    let _ = gdal::config::set_config_option("GDAL_CACHEMAX", KEPT_BLOCKS_MB);
+    let mut opened = Vec::new();
+    let mut faults = Vec::new();
+    for (path, _) in &tiles.paths {
+        match Tile::open(folder, path, tiles) {
+            Ok(tile) => opened.push(tile),
+            Err(notice) => faults.push(notice.in_file(path)),
+        }
+    }
+    match faults.is_empty() {
+        true => Ok(Opened { tiles: opened, folder: folder.to_owned() }),
+        false => Err(faults),
+    }
+}
+
+/// The model in a window of the frame.
+///
+/// # Errors
+/// It lies elsewhere, has no heights there, is too narrow for slopes or too large, or a file is
+/// damaged.
+pub fn model(
+    opened: Opened,
+    frame: &Frame,
+    window: Rect,
+    progress: &dyn Progress,
+) -> Result<Model, Vec<Notice>> {
+    let names: Vec<String> = opened.tiles.iter().map(|tile| tile.path.clone()).collect();
+    let mut notices: Vec<Notice> = unit_assumed(&opened.tiles).into_iter().collect();
+    let order = names.clone();
+    let lattices = Lattice::sorted(opened.tiles, frame)?;
+    let mut inputs = inputs(&lattices, &opened.folder);
+    inputs.sort_by_key(|input| order.iter().position(|name| *name == input.path));
+    for lattice in &lattices {
+        let tile = lattice.first();
+        let doubt = doubt(lattice.into().operation(), &tile.crs.datum, frame);
+        notices.extend(doubt.map(|notice| notice.in_file(&tile.path)));
+    }
+    let one = |notice: Notice| vec![notice];
+    let (near, cells) = within(lattices, window).map_err(one)?;
+    let Some(around) = cells.around else { return Err(vec![elsewhere(&names, window)]) };
+    let grid = Grid::over(around, cells.side_m);
+    if grid.columns as f64 * grid.rows as f64 > MOST_CELLS {
+        return Err(vec![too_large(&names, &grid)]);
+    }
+    notices.extend(cells.differ);
+    let task = format!("reading {}", some(&names));
+    let mut differences = Differences::default();
+    let heights_m = grid.heights(&near, &mut differences, &task, progress).map_err(one)?;
+    notices.extend(near.iter().flat_map(Lattice::tiles).filter_map(Tile::strange_heights));
+    if heights_m.iter().all(|height| height.is_nan()) {
+        let mut faults: Vec<Notice> = notices;
+        faults.push(no_heights(&names, around));
+        return Err(faults);
+    }
+    notices.extend(overlap(&names, differences));
+    notices.extend(near.iter().flat_map(Lattice::tiles).filter_map(|tile| whole(tile, &grid)));
+    let elevation = Elevation {
+        west_m: grid.west_m(),
+        north_m: grid.north_m(),
+        cell: Metres(grid.side_m),
+        columns: grid.columns,
+        rows: grid.rows,
+        heights_m,
+    };
+    Ok(Model { elevation, inputs, notices })
+}
+
+/// What is known of the cells that a window needs.
+struct Cells {
+    /// The part of the window that has some; none if none does.
+    around: Option<Rect>,
+    /// Side of the finest, metres.
+    side_m: f64,
+    /// A note, if tiles differ.
+    differ: Option<Notice>,
+}
+
+/// The lattices that have cells in a window, and what is known of those.
+fn within(lattices: Vec<Lattice>, window: Rect) -> Result<(Vec<Lattice>, Cells), Notice> {
+    let mut near = Vec::new();
+    let mut cells = Cells { around: None, side_m: f64::INFINITY, differ: None };
+    let mut coarsest: f64 = 0.0;
+    for lattice in lattices {
+        let Some((rect, side)) = lattice.covered(window)? else { continue };
+        let (columns, rows) = (lattice.high.0 - lattice.low.0, lattice.high.1 - lattice.low.1);
+        if columns.min(rows) < LEAST_CELLS {
+            return Err(too_narrow(&lattice.first().path, columns, rows));
+        }
+        cells.around = Some(cells.around.map_or(rect, |around| {
+            let (one, two) = (around.min(), rect.min());
+            let low = Coord { x: one.x.min(two.x), y: one.y.min(two.y) };
+            let (one, two) = (around.max(), rect.max());
+            Rect::new(low, Coord { x: one.x.max(two.x), y: one.y.max(two.y) })
+        }));
+        cells.side_m = cells.side_m.min(side);
+        coarsest = coarsest.max(side);
+        near.push(lattice);
+    }
+    if coarsest > 1.1 * cells.side_m {
+        let message = format!(
+            "its tiles have cells of {:.1} m to {coarsest:.1} m; all are read on the finest, and \
+             the coarse ones show no more for it",
+            cells.side_m
+        );
+        cells.differ = Some(Notice::note("cells-differ", message).in_file(&near[0].first().path));
+    }
+    Ok((near, cells))
+}
+
+fn inputs(lattices: &[Lattice], folder: &Path) -> Vec<Input> {
+    let of = |lattice: &Lattice, tile: &Tile| {
+        let operation = lattice.into().operation();
+        Input {
+            role: "terrain".to_owned(),
+            path: tile.path.clone(),
+            layer: None,
+            sha256: fingerprint::of_raster(&folder.join(&tile.path)).unwrap_or_default(),
+            features: None,
+            crs: Some(tile.crs_words.clone()),
+            height_unit: Some(tile.heights.words.clone()),
+            datum_operation: Some(operation.description.clone()),
+            datum_accuracy_m: operation.accuracy_m,
+        }
+    };
+    lattices.iter().flat_map(|lattice| lattice.tiles().map(move |tile| of(lattice, tile))).collect()
+}
+
+fn unit_assumed(tiles: &[Tile]) -> Option<Notice> {
+    let silent: Vec<&str> = tiles
+        .iter()
+        .filter(|tile| tile.heights.is_assumed)
+        .map(|tile| tile.path.as_str())
+        .collect();
+    let first = silent.first()?;
+    let message = format!(
+        "the unit of the heights in {} is not said; metres are taken: if they are feet, every \
+         slope is 3.28 times too steep",
+        some(&silent)
+    );
+    let notice = Notice::finding("height-unit-assumed", message).in_file(*first);
+    Some(notice.remedy("add height_unit = \"m\", \"ft\" or \"us-ft\" to [terrain]"))
+}
+
+fn elsewhere(names: &[String], window: Rect) -> Notice {
+    let message = format!("no cell of the elevation model ({}) is near the units", some(names));
+    Notice::error("terrain-elsewhere", message)
+        .in_file(&names[0])
+        .at(Place::Frame(window.to_polygon().into()))
+        .remedy("check that it is the right file and the right coordinate system")
+}
+
+fn no_heights(names: &[String], around: Rect) -> Notice {
+    let message =
+        format!("the elevation model ({}) has no height near the units, only voids", some(names));
+    Notice::error("terrain-void", message)
+        .in_file(&names[0])
+        .at(Place::Frame(around.to_polygon().into()))
+        .remedy("check the file, and the number that it declares for no height")
+}
+
+fn too_narrow(name: &str, columns: i64, rows: i64) -> Notice {
+    let message =
+        format!("it has {columns} columns and {rows} rows; a slope needs {LEAST_CELLS} of each");
+    Notice::error("terrain-narrow", message)
+        .in_file(name)
+        .remedy("cut the elevation model again, with ground around the units")
+}
+
+fn too_large(names: &[String], grid: &Grid) -> Notice {
+    let cells = grid.columns as f64 * grid.rows as f64;
+    let coarser = grid.side_m * (cells / MOST_CELLS).sqrt();
+    let message = format!(
+        "the units and what is around them need {} x {} cells of {} m, more than {} million",
+        grid.columns,
+        grid.rows,
+        grid.side_m,
+        MOST_CELLS / 1e6
+    );
+    Notice::error("terrain-large", message).in_file(&names[0]).remedy(format!(
+        "plan distant units separately, or make a copy with cells of {:.1} m or more",
+        coarser
+    ))
+}
+
+fn overlap(names: &[String], differences: Differences) -> Option<Notice> {
+    if differences.count == 0 {
+        return None;
+    }
+    let mean = differences.sum_m / differences.count as f64;
+    let message = format!(
+        "tiles of the elevation model overlap, and the one named first holds; their heights there \
+         differ by {mean:.2} m on average and {:.2} m at most",
+        differences.most_m
+    );
+    let notice = match mean > AGREEMENT_M {
+        true => Notice::finding("tiles-differ", message)
+            .remedy("check their units and their datum of heights, or drop one of them"),
+        false => Notice::note("tiles-overlap", message),
+    };
+    Some(notice.in_file(&names[0]))
+}
+
+/// A note, if heights are whole numbers and their steps show in the slopes.
+fn whole(tile: &Tile, grid: &Grid) -> Option<Notice> {
+    /// Percent; less is lost in the classes of a book.
+    const SHOWS_PCT: f64 = 1.0;
+    let step = tile.step_m()?;
+    // The central difference of a slope spans two cells.
+    let slope = 100.0 * step / (2.0 * grid.side_m);
+    let message = format!(
+        "its heights go in steps of {step:.2} m, so that slopes over two cells go in steps of \
+         {slope:.0} percent"
+    );
+    (slope >= SHOWS_PCT).then(|| Notice::note("terraced", message).in_file(&tile.path))
+}
