@@ -4,15 +4,18 @@
 //!
 //! | item | what it gives |
 //! |---|---|
-//! | [`slope`] | slope and aspect of each cell, of a whole model or of blocks of its rows |
-//! | [`smooth`] | the mean over a disc |
+//! | [`measure_cells`], [`MeasureStream`], [`measure_row`] | slope and aspect of each cell: of a whole model, of blocks of rows, of one row |
+//! | [`smooth`] | a model smoothed by the mean over a disc |
+//! | [`steep_grounds`] | ground above limits of slope, as workable shapes |
 //! | [`Drainage`] | ways of flow, drainage areas, channels |
 //! | [`filled`] | the ground with its pits filled |
 
 mod drainage;
-pub mod slope;
-pub mod smooth;
+mod slope;
+mod smooth;
+mod steep;
 
 pub use drainage::{Channel, Drainage, DrainageArea, DrainageError, Flow, Found, filled};
 pub use slope::{Cell, Measure, MeasureStream, measure_cells, measure_row};
 pub use smooth::smooth;
+pub use steep::{SteepGround, SteepRule, steep_grounds};
