@@ -35,8 +35,8 @@ struct Path {
     /// Where its knots are in [`Graph::knots`], both ends included.
     knots: Range<usize>,
     ends: [u32; 2],
-    /// Labels whose winding number is higher by so much on the left than on the right.
-    lifts: Vec<(u32, i32)>,
+    /// Where its lifts are in [`Graph::lifts`].
+    lifts: Range<u32>,
 }
 
 /// Half an edge of the graph: path `h / 2`, forwards if `h` is even.
@@ -45,8 +45,11 @@ type Half = u32;
 struct Graph {
     knots: Vec<Knot>,
     paths: Vec<Path>,
+    /// Labels whose winding number is higher by so much on the left of a path than on the right.
+    lifts: Vec<(u32, i32)>,
     /// The next half clockwise around the same meeting point.
     clockwise: Vec<Half>,
+    meeting_points: usize,
 }
 
 /// Winding numbers by label, zeros left out, in order of label.
@@ -115,7 +118,8 @@ pub(crate) fn dissolve(
 impl Graph {
     fn new(noded: &Noded) -> Result<Self, Tangle> {
         let knots = Vec::with_capacity(noded.rings.knots.len() * 5 / 4);
-        let mut graph = Self { knots, paths: Vec::new(), clockwise: Vec::new() };
+        let mut graph =
+            Self { knots, paths: vec![], lifts: vec![], clockwise: vec![], meeting_points: 0 };
         let mut single: Vec<(Knot, Knot, u32, i32)> = Vec::new();
         let mut loose: Vec<(Range<usize>, u32)> = Vec::new();
         for (label, range) in noded.rings.each() {
@@ -128,22 +132,31 @@ impl Graph {
             *ids.entry(knot).or_insert(next)
         };
         single.sort_unstable();
+        graph.paths.reserve(single.len() + loose.len());
+        let mut lifts = Winding::new();
         for same in single.chunk_by(|one, two| (one.0, one.1) == (two.0, two.1)) {
-            let mut lifts: Winding = Vec::new();
+            lifts.clear();
             same.iter().for_each(|&(_, _, label, by)| lift(&mut lifts, label, by));
             if !lifts.is_empty() {
                 let start = graph.knots.len();
                 graph.knots.extend([same[0].0, same[0].1]);
                 let ends = [id(same[0].0), id(same[0].1)];
-                graph.paths.push(Path { knots: start..start + 2, ends, lifts });
+                graph.put_path(start..start + 2, ends, &lifts);
             }
         }
         for (knots, label) in loose {
             let ends = [id(graph.knots[knots.start]), id(graph.knots[knots.end - 1])];
-            graph.paths.push(Path { knots, ends, lifts: vec![(label, 1)] });
+            graph.put_path(knots, ends, &[(label, 1)]);
         }
-        graph.order_around(ids.len())?;
+        graph.meeting_points = ids.len();
+        graph.order_around()?;
         Ok(graph)
+    }
+
+    fn put_path(&mut self, knots: Range<usize>, ends: [u32; 2], lifts: &[(u32, i32)]) {
+        let start = self.lifts.len() as u32;
+        self.lifts.extend(lifts);
+        self.paths.push(Path { knots, ends, lifts: start..self.lifts.len() as u32 });
     }
 
     /// Cuts a ring at its meeting points: single edges, which may coincide with others, and
@@ -165,15 +178,14 @@ impl Graph {
         let begin = first.unwrap_or_else(least);
         let mut start = self.knots.len();
         self.knots.push(knots[range.start + begin]);
-        for step in 0..count {
-            let nth = (begin + step) % count;
+        for nth in (begin..count).chain(0..begin) {
             for &knot in splits(nth) {
                 self.push_distinct(start, knot);
                 start = self.end_path(start, label, single, loose);
             }
-            let next = (nth + 1) % count;
+            let next = if nth + 1 == count { 0 } else { nth + 1 };
             self.push_distinct(start, knots[range.start + next]);
-            if met(next) || step + 1 == count {
+            if met(next) || next == begin {
                 start = self.end_path(start, label, single, loose);
             }
         }
@@ -228,7 +240,8 @@ impl Graph {
     }
 
     /// Sorts the halves around every meeting point.
-    fn order_around(&mut self, meeting_points: usize) -> Result<(), Tangle> {
+    fn order_around(&mut self) -> Result<(), Tangle> {
+        let meeting_points = self.meeting_points;
         let halves = self.paths.len() as u32 * 2;
         let mut starts = vec![0_u32; meeting_points + 1];
         for half in 0..halves {
@@ -249,7 +262,7 @@ impl Graph {
             let group = &mut around[starts[nth] as usize..starts[nth + 1] as usize];
             group.sort_unstable_by(|&one, &two| self.by_angle(one, two));
             for place in 0..group.len() {
-                let before = group[(place + group.len() - 1) % group.len()];
+                let before = group[place.checked_sub(1).unwrap_or(group.len() - 1)];
                 let same = before != group[place] && self.by_angle(before, group[place]).is_eq();
                 if same {
                     return Err(Tangle { at: self.heading(before).0 });
@@ -430,7 +443,10 @@ impl Faces {
                 let path = &graph.paths[half as usize / 2];
                 let sign = if half.is_multiple_of(2) { -1 } else { 1 };
                 winding.clone_from(&self.windings[here as usize]);
-                path.lifts.iter().for_each(|&(label, by)| lift(&mut winding, label, sign * by));
+                for &(label, by) in &graph.lifts[path.lifts.start as usize..path.lifts.end as usize]
+                {
+                    lift(&mut winding, label, sign * by);
+                }
                 let beyond = self.of[(half ^ 1) as usize];
                 let known = self.winding_of[beyond as usize];
                 if known == UNKNOWN {
@@ -461,13 +477,15 @@ struct Traced {
 fn trace(graph: &Graph, sides: &[Option<usize>]) -> Vec<Traced> {
     let border = |half: Half| sides[half as usize] != sides[(half ^ 1) as usize];
     let mut done = vec![false; sides.len()];
+    let mut place = vec![UNKNOWN; graph.meeting_points];
+    let mut cycle = Vec::new();
     let mut rings = Vec::new();
     for half in 0..sides.len() as u32 {
         let Some(kind) = sides[half as usize] else { continue };
         if done[half as usize] || !border(half) {
             continue;
         }
-        let mut cycle = Vec::new();
+        cycle.clear();
         let mut at = half;
         while !done[at as usize] {
             done[at as usize] = true;
@@ -477,38 +495,45 @@ fn trace(graph: &Graph, sides: &[Option<usize>]) -> Vec<Traced> {
                 at = graph.clockwise[at as usize];
             }
         }
-        part_at_touches(graph, kind, &cycle, &mut rings);
+        part_at_touches(graph, kind, &cycle, &mut place, &mut rings);
     }
     rings
 }
 
-/// Cuts a cycle that touches itself into rings that visit every meeting point once.
-fn part_at_touches(graph: &Graph, kind: usize, cycle: &[Half], rings: &mut Vec<Traced>) {
-    let mut open: Vec<Half> = Vec::new();
-    let mut place: FxHashMap<u32, usize> = FxHashMap::default();
-    let mut close = |halves: Vec<Half>| {
+/// Cuts a cycle that touches itself into rings that visit every meeting point once. `place` is a
+/// place for each meeting point, all unknown.
+fn part_at_touches(
+    graph: &Graph,
+    kind: usize,
+    cycle: &[Half],
+    place: &mut [u32],
+    rings: &mut Vec<Traced>,
+) {
+    let mut open: Vec<Half> = Vec::with_capacity(cycle.len());
+    let mut close = |halves: &[Half], place: &mut [u32]| {
         let knots = |half: &Half| graph.paths[*half as usize / 2].knots.len();
         let mut ring = Vec::with_capacity(halves.iter().map(knots).sum());
-        halves.iter().for_each(|&half| graph.append(half, &mut ring));
+        for &half in halves {
+            place[graph.origin(half) as usize] = UNKNOWN;
+            graph.append(half, &mut ring);
+        }
         let least = (0..ring.len()).min_by_key(|&nth| ring[nth]).unwrap_or(0);
         ring.rotate_left(least);
         let doubled_area = doubled_area(&ring);
-        rings.push(Traced { kind, ring, halves, doubled_area });
+        rings.push(Traced { kind, ring, halves: halves.to_vec(), doubled_area });
     };
     for &half in cycle {
-        let from = graph.origin(half);
-        if let Some(&start) = place.get(&from) {
-            let looped: Vec<Half> = open.drain(start..).collect();
-            looped.iter().for_each(|&half| {
-                place.remove(&graph.origin(half));
-            });
-            close(looped);
+        let from = graph.origin(half) as usize;
+        if place[from] != UNKNOWN {
+            let start = place[from] as usize;
+            close(&open[start..], place);
+            open.truncate(start);
         }
-        place.insert(from, open.len());
+        place[from] = open.len() as u32;
         open.push(half);
     }
     if !open.is_empty() {
-        close(open);
+        close(&open, place);
     }
 }
 

@@ -199,7 +199,7 @@ impl Chain {
             .map(|first| {
                 let mut extent = Extent::NONE;
                 for nth in first..=(first + RUN).min(count) {
-                    extent.take_in(knots[nth % knots.len()]);
+                    extent.take_in(*knots.get(nth).unwrap_or(&knots[0]));
                 }
                 extent
             })

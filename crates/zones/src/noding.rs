@@ -82,13 +82,15 @@ impl Within {
 /// at, millimetres.
 const REACH_MM: i32 = 2;
 
-/// A run of edges that heads into one quarter of the compass: none of them passes the cell of a
-/// vertex or crossing of another, but for the vertices that they share.
+/// Part of a run of edges that heads into one quarter of the compass: none of them passes the cell
+/// of a vertex or crossing of another, but for the vertices that they share.
 #[derive(Debug, Clone, Copy)]
 struct Piece {
     first: u32,
     end: u32,
     around: Octagon,
+    /// Which run of edges into one quarter it belongs to.
+    run: u32,
 }
 
 /// An eight-sided box: least and greatest x, y, their sum and their difference, sides included.
@@ -149,7 +151,8 @@ struct Bins {
     pieces: Vec<Piece>,
     west: i32,
     south: i32,
-    cell: i32,
+    /// Columns or rows for each millimetre.
+    per_mm: f64,
     columns: usize,
     rows: usize,
     cells: Buckets,
@@ -203,14 +206,14 @@ impl Bins {
         let high = f64::from(all.north) - f64::from(all.south);
         // Some three pieces in each cell.
         let cell = (3.0 * wide * high / pieces.len().max(1) as f64).sqrt();
-        let cell = cell.clamp(2_000.0, 2e8) as i32;
-        let columns = (wide / f64::from(cell)) as usize + 1;
-        let rows = (high / f64::from(cell)) as usize + 1;
+        let per_mm = 1.0 / cell.clamp(2_000.0, 2e8);
+        let columns = (wide * per_mm) as usize + 1;
+        let rows = (high * per_mm) as usize + 1;
         let mut bins = Self {
             pieces,
             west: all.west,
             south: all.south,
-            cell,
+            per_mm,
             columns,
             rows,
             cells: Buckets::default(),
@@ -236,13 +239,13 @@ impl Bins {
     }
 
     fn column(&self, x: i32) -> usize {
-        let nth = (i64::from(x) - i64::from(self.west)) / i64::from(self.cell);
-        nth.clamp(0, self.columns as i64 - 1) as usize
+        let nth = (f64::from(x) - f64::from(self.west)) * self.per_mm;
+        (nth as usize).min(self.columns - 1)
     }
 
     fn row(&self, y: i32) -> usize {
-        let nth = (i64::from(y) - i64::from(self.south)) / i64::from(self.cell);
-        nth.clamp(0, self.rows as i64 - 1) as usize
+        let nth = (f64::from(y) - f64::from(self.south)) * self.per_mm;
+        (nth as usize).min(self.rows - 1)
     }
 
     fn each_cell(&self, extent: &Extent, mut visit: impl FnMut(usize)) {
@@ -258,10 +261,11 @@ impl Bins {
 fn cut_into_pieces(rings: &Rings) -> Vec<Piece> {
     let knots = &rings.knots;
     let mut pieces = Vec::with_capacity(knots.len() / 4);
+    let mut run = 0;
     for (_, range) in rings.each() {
-        let mut cut = |first: usize, end: usize| {
+        let mut cut = |first: usize, end: usize, run: u32| {
             let around = Octagon::around(&knots[first..=end]);
-            pieces.push(Piece { first: first as u32, end: end as u32, around });
+            pieces.push(Piece { first: first as u32, end: end as u32, around, run });
         };
         let mut first = range.start;
         let (mut east, mut west, mut north, mut south) = (false, false, false, false);
@@ -270,8 +274,11 @@ fn cut_into_pieces(rings: &Rings) -> Vec<Piece> {
             let turns =
                 (east && dx < 0) || (west && dx > 0) || (north && dy < 0) || (south && dy > 0);
             if turns || (nth - first) as u32 >= LONGEST_PIECE {
-                cut(first, nth);
+                cut(first, nth, run);
                 first = nth;
+            }
+            if turns {
+                run += 1;
                 (east, west, north, south) = (false, false, false, false);
             }
             east |= dx > 0;
@@ -279,7 +286,8 @@ fn cut_into_pieces(rings: &Rings) -> Vec<Piece> {
             north |= dy > 0;
             south |= dy < 0;
         }
-        cut(first, range.end - 1);
+        cut(first, range.end - 1, run);
+        run += 1;
     }
     pieces
 }
@@ -429,6 +437,9 @@ impl<'a> Noded<'a> {
 
     fn look_at_pieces(&self, one: u32, two: u32, found: &mut Found) {
         let (one, two) = (&self.bins.pieces[one as usize], &self.bins.pieces[two as usize]);
+        if one.run == two.run {
+            return;
+        }
         let shared = one.around.shared(&two.around);
         let mut seconds = [(0, Extent::NONE); LONGEST_PIECE as usize];
         let mut count = 0;

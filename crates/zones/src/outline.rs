@@ -196,7 +196,7 @@ fn add_steps(
         let is_cut = is_cut && nth == 0;
         if back {
             let Segment { east, north, length_mm } = segment;
-            let knot = chain.knots[(index + 1) % chain.knots.len()];
+            let knot = *chain.knots.get(index + 1).unwrap_or(&chain.knots[0]);
             sketch.walk_on(Segment { east: -east, north: -north, length_mm }, knot, is_cut);
         } else {
             sketch.walk_on(segment, chain.knots[index], is_cut);
@@ -208,7 +208,9 @@ fn add_steps(
 fn draw_walk(sketch: &mut Sketch, fan: &Fan) {
     let steps = sketch.steps();
     let turn_at = |sketch: &Sketch, nth: usize| {
-        Turn::between(&sketch.step((nth + steps - 1) % steps).segment, sketch.step(nth % steps))
+        let nth = if nth == steps { 0 } else { nth };
+        let before = nth.checked_sub(1).unwrap_or(steps - 1);
+        Turn::between(&sketch.step(before).segment, sketch.step(nth))
     };
     let takes = |turn: Turn| turn.takes(fan.radius_mm);
     // Whether the crossings at both ends of a step fit on it.
