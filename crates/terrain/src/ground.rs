@@ -1,0 +1,570 @@
+//! Distances along the ground, and the widths on the map that keep them.
+//!
+//! A point is within a distance of a bank along the ground if the way straight from some place of
+//! the bank to it, as it lies on the ground, is no longer. On a plane that rises across the bank by
+//! `a` and along it by `b` (both as rise over run), such points lie within
+//! `w / sqrt(1 + a² / (1 + b²))` of the bank on the map: the shortest way does not leave the bank
+//! squarely where `b` is not 0.
+
+use crate::course::{BankSide, Course, Way, ahead, between, dot, fan, length, unit};
+use crate::profile::{Gap, height_at};
+use geo::{Coord, LineString};
+use tract::{Elevation, Metres};
+
+/// How a distance that follows the ground is measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum GroundMeasure {
+    /// Along the ground all the way.
+    Ground,
+    /// Level across a steep bank, bluff or talus that rises from the water, then along the ground
+    /// from its top. Ground is such a bank up to where it first rises by less than [`BLUFF_PCT`].
+    Mixed,
+}
+
+/// Ground that rises from the water as steeply as this is a steep bank, bluff or talus, percent:
+/// about 35 degrees, at which loose stone lies. (Common practice; the rules that speak of such banks
+/// give no figure.)
+pub const BLUFF_PCT: f64 = 70.0;
+
+/// A profile is walked in steps of half a cell, and in at least and at most so many.
+const STEPS: (f64, f64) = (4.0, 48.0);
+
+/// The step in which a width is reached is walked in so many parts.
+const PARTS: usize = 8;
+
+/// Ways out of a bank, in tangents of their angle from the square one: this far apart at most.
+const TANGENT: f64 = 0.1;
+
+/// The steepest angle at which ways leave a bank, as a tangent: 70 degrees. Only on ground steeper
+/// than 290 % could a flatter one come farther from the bank.
+const OBLIQUE: f64 = 2.75;
+
+/// The distance on the map at which the ground distance from `from` in direction `toward` reaches
+/// `distance`; never more than `distance`.
+///
+/// The ground between two heights counts as straight, so that the distance along it is never
+/// overstated.
+///
+/// # Errors
+/// [`Gap`] where the profile runs off the model or over a void before.
+///
+/// ```
+/// use terrain::{GroundMeasure, map_distance};
+/// use tract::{Elevation, Metres};
+/// // A plane that rises 4 m for every 10 m east.
+/// let heights_m = (0..100).map(|nth| (nth % 10) as f32 * 4.0).collect();
+/// let (cell, columns, rows) = (Metres(10.0), 10, 10);
+/// let model = Elevation { west_m: 0.0, north_m: 100.0, cell, columns, rows, heights_m };
+/// let from = geo::coord! { x: 20.0, y: 50.0 };
+/// let feet = |east: f64| {
+///     let width = Metres::from_feet(75.0);
+///     map_distance(&model, from, (east, 0.0), width, GroundMeasure::Ground).map(Metres::feet)
+/// };
+/// // 75 ft along a slope of 40 % are 69.64 ft on the map (SL-1, example 35 of the published values).
+/// assert!((feet(1.0)? - 69.64).abs() < 0.005);
+/// assert!(feet(-1.0).is_err()); // off the model
+/// # Ok::<(), terrain::Gap>(())
+/// ```
+pub fn map_distance(
+    model: &Elevation,
+    from: Coord,
+    toward: (f64, f64),
+    distance: Metres,
+    measure: GroundMeasure,
+) -> Result<Metres, Gap> {
+    let Some(way) = unit(toward) else { return Ok(distance) };
+    if distance.0.is_nan() || distance.0 <= 0.0 {
+        return Ok(Metres(0.0));
+    }
+    let walk = Walk::new(model, distance.0, measure);
+    let ray = walk.ray(from, way)?;
+    Ok(Metres(walk.reached(&[&ray])?))
+}
+
+/// A stretch of a bank along which one distance is asked for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Span {
+    /// Where it begins, along the line.
+    pub from: Metres,
+    /// Where it ends.
+    pub to: Metres,
+    /// The distance.
+    pub distance: Metres,
+}
+
+/// The widths on the map that a bank needs so that a distance is kept along the ground.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct MapWidths {
+    places: Vec<f64>,
+    widths: Vec<f64>,
+    /// Where the ground beside the bank is not known; the distance itself is the width there.
+    pub gaps: Vec<(Metres, Gap)>,
+}
+
+impl MapWidths {
+    /// The greatest width needed between two places along the line.
+    pub fn widest(&self, from: Metres, to: Metres) -> Metres {
+        // The places on both sides of the ends count in.
+        let first = self.places.partition_point(|&at| at <= from.0 + 1e-6).saturating_sub(1);
+        let last = self.places.partition_point(|&at| at < to.0 - 1e-6).min(self.places.len());
+        let within = self.widths.get(first..(last + 1).min(self.widths.len())).unwrap_or(&[]);
+        Metres(within.iter().fold(0.0, |widest, &width| width.max(widest)))
+    }
+}
+
+/// The widths on the map beside one side of a bank with which no ground beyond them is nearer than
+/// the distance along the ground.
+///
+/// `spans` part the line from its start to its end. Widths are measured from the bank, which runs
+/// `half_channel` beside the line. Drawn around every place of a stretch with the widest of its
+/// needs ([`MapWidths::widest`]), also beyond its ends, a strip is not short: ways straight to it
+/// from every place of the bank, square and oblique ones and fans at turns, were walked at no more
+/// than half a cell from each other, and between two ways the ground counts as the flatter of both
+/// step by step. What a model can hide between ways of different angle is 0.1 % of the distance
+/// on most ground and was never seen above 1 % (`docs/concepts/terrain.md`).
+/// No width is more than the distance itself.
+///
+/// ```
+/// use terrain::{BankSide, GroundMeasure, Span, map_widths};
+/// use tract::{Elevation, Metres};
+/// // A plane that rises 4 m for every 10 m east, and a bank to the north.
+/// let heights_m = (0..100).map(|nth| (nth % 10) as f32 * 4.0).collect();
+/// let (cell, columns, rows) = (Metres(10.0), 10, 10);
+/// let model = Elevation { west_m: 0.0, north_m: 100.0, cell, columns, rows, heights_m };
+/// let bank = geo::LineString::from(vec![(20.0, 10.0), (20.0, 90.0)]);
+/// let span = Span { from: Metres(0.0), to: Metres(80.0), distance: Metres::from_feet(75.0) };
+/// let side = BankSide::Right;
+/// let widths =
+///     map_widths(&model, &bank, side, Metres(0.0), &[span], GroundMeasure::Ground);
+/// let width = widths.widest(Metres(30.0), Metres(50.0)).feet();
+/// assert!((width - 69.64).abs() < 0.005); // as for `map_distance`
+/// ```
+pub fn map_widths(
+    model: &Elevation,
+    line: &LineString,
+    side: BankSide,
+    half_channel: Metres,
+    spans: &[Span],
+    measure: GroundMeasure,
+) -> MapWidths {
+    let Some(course) = Course::of(line) else { return MapWidths::default() };
+    let spans: Vec<Span> = spans.iter().copied().filter(|span| span.to > span.from).collect();
+    let launches = launches(&course, side, model.cell.0 / 2.0, &spans);
+    let half_channel = half_channel.0;
+    let (needs, square) = (Vec::new(), Vec::new());
+    let mut survey =
+        Survey { model, half_channel, spans: &spans, measure, launches, needs, square };
+    let gaps = survey.walk_all();
+    let places = survey.launches.iter().map(|launch| launch.along).collect();
+    MapWidths { places, widths: survey.needs, gaps }
+}
+
+/// Profiles to one distance.
+struct Walk<'m> {
+    model: &'m Elevation,
+    measure: GroundMeasure,
+    distance: f64,
+    step: f64,
+    steps: usize,
+}
+
+/// A way out of a bank, and its height after each step.
+struct Ray {
+    from: Coord,
+    way: Way,
+    heights: Vec<f64>,
+}
+
+impl<'m> Walk<'m> {
+    fn new(model: &'m Elevation, distance: f64, measure: GroundMeasure) -> Self {
+        let steps = (distance / (model.cell.0 / 2.0)).ceil().clamp(STEPS.0, STEPS.1);
+        Self { model, measure, distance, step: distance / steps, steps: steps as usize }
+    }
+
+    /// The heights along a way.
+    fn ray(&self, from: Coord, way: Way) -> Result<Ray, Gap> {
+        let place = |nth: usize| ahead(from, way, self.step * nth as f64);
+        let heights = (0..=self.steps).map(|nth| height_at(self.model, place(nth)));
+        Ok(Ray { from, way, heights: heights.collect::<Result<_, Gap>>()? })
+    }
+
+    /// How far on the map the distance reaches on ground that is, step by step, as flat as the
+    /// flattest of some ways.
+    fn reached(&self, rays: &[&Ray]) -> Result<f64, Gap> {
+        let mut walked = 0.0;
+        let mut is_bluff = self.measure == GroundMeasure::Mixed;
+        for nth in 0..self.steps {
+            let rises = rays.iter().map(|ray| ray.heights[nth + 1] - ray.heights[nth]);
+            let (least, most) = ends_of(rises);
+            is_bluff = is_bluff && most >= self.step * BLUFF_PCT / 100.0;
+            let rise = if is_bluff { 0.0 } else { flattest(least, most) };
+            let next = walked + (self.step * self.step + rise * rise).sqrt();
+            if next >= self.distance {
+                return self.reached_within(rays, nth, walked, is_bluff);
+            }
+            walked = next;
+        }
+        Ok(self.distance)
+    }
+
+    /// The same within one step.
+    fn reached_within(
+        &self,
+        rays: &[&Ray],
+        nth: usize,
+        walked: f64,
+        is_bluff: bool,
+    ) -> Result<f64, Gap> {
+        let start = self.step * nth as f64;
+        let (mut last_run, mut last_walked) = (0.0, walked);
+        for part in 1..=PARTS {
+            let run = self.step * part as f64 / PARTS as f64;
+            let rise = |ray: &&Ray| {
+                let place = ahead(ray.from, ray.way, start + run);
+                height_at(self.model, place).map(|height| height - ray.heights[nth])
+            };
+            let rises = rays.iter().map(rise).collect::<Result<Vec<f64>, Gap>>()?;
+            let (least, most) = ends_of(rises.into_iter());
+            let rise = if is_bluff { 0.0 } else { flattest(least, most) };
+            let here = walked + (run * run + rise * rise).sqrt();
+            if here >= self.distance {
+                let share = (self.distance - last_walked) / (here - last_walked);
+                let run = last_run + (run - last_run) * share.clamp(0.0, 1.0);
+                return Ok((start + run).min(self.distance));
+            }
+            (last_run, last_walked) = (run, here);
+        }
+        Ok((start + self.step).min(self.distance))
+    }
+}
+
+fn ends_of(rises: impl Iterator<Item = f64>) -> (f64, f64) {
+    let ends = (f64::INFINITY, f64::NEG_INFINITY);
+    rises.fold(ends, |(least, most), rise| (least.min(rise), most.max(rise)))
+}
+
+/// The least rise or fall of ground between two.
+fn flattest(least: f64, most: f64) -> f64 {
+    if least > 0.0 {
+        least
+    } else if most < 0.0 {
+        -most
+    } else {
+        0.0
+    }
+}
+
+/// A place from which ways leave the line.
+#[derive(Debug, Clone, Copy)]
+struct Launch {
+    along: f64,
+    at: Coord,
+    /// Square to the bank.
+    out: Way,
+    /// Along the bank.
+    along_way: Way,
+    span: usize,
+    /// Whether the next one follows it along the bank, with the ground between them.
+    goes_on: bool,
+}
+
+/// Launches along one side of a line, at most `apart` from each other; a fan at every turn away from
+/// the side and at the ends.
+fn launches(course: &Course, side: BankSide, apart: f64, spans: &[Span]) -> Vec<Launch> {
+    let mut all: Vec<Launch> = Vec::new();
+    let segments = course.points.len() - 1;
+    let along_of = |out: Way| match side {
+        BankSide::Left => (out.1, -out.0),
+        BankSide::Right => (-out.1, out.0),
+    };
+    let mut put = |along: f64, at: Coord, out: Way, span: usize| {
+        if let Some(last) = all.last_mut() {
+            last.goes_on = last.span == span;
+        }
+        all.push(Launch { along, at, out, along_way: along_of(out), span, goes_on: false });
+    };
+    let mut span = 0;
+    for nth in 0..segments {
+        let way = course.way(nth);
+        let out = side.square(way);
+        let (start, end) = (course.stations[nth], course.stations[nth + 1]);
+        let turn = match nth {
+            0 if course.closed => Some(course.way(segments - 1)),
+            0 => None,
+            _ => Some(course.way(nth - 1)),
+        };
+        // A fan from the direction before to that of this segment; at the start of a line from
+        // straight back.
+        let from = match turn {
+            Some(before) if side.of(before, way) < 0.0 => Some(side.square(before)),
+            Some(before) if dot(before, way) < -0.999 => Some(side.square(before)),
+            Some(_) => None,
+            None => Some((-way.0, -way.1)),
+        };
+        let fan_out = from.map_or_else(|| vec![out], |from| fan(from, out));
+        for way in fan_out {
+            put(start, course.points[nth], way, span);
+        }
+        let mut stops: Vec<f64> = Vec::new();
+        let parts = ((end - start) / apart.max(0.25)).ceil().max(1.0) as usize;
+        stops.extend((1..=parts).map(|part| start + (end - start) * part as f64 / parts as f64));
+        let ends = spans.iter().map(|span| span.to.0).filter(|&to| start < to && to < end);
+        stops.extend(ends);
+        stops.sort_by(f64::total_cmp);
+        for stop in stops {
+            let share = ((stop - start) / (end - start)).clamp(0.0, 1.0);
+            let (from, to) = (course.points[nth], course.points[nth + 1]);
+            let at =
+                Coord { x: from.x + (to.x - from.x) * share, y: from.y + (to.y - from.y) * share };
+            put(stop, at, out, span);
+            // The end of a span belongs to both.
+            while span + 1 < spans.len() && spans[span].to.0 <= stop + 1e-9 {
+                span += 1;
+                put(stop, at, out, span);
+            }
+        }
+        if nth + 1 == segments && !course.closed {
+            for way in fan(out, way) {
+                put(end, course.points[nth + 1], way, span);
+            }
+        }
+    }
+    all
+}
+
+/// One side of a line, and what it needs so far.
+struct Survey<'a> {
+    model: &'a Elevation,
+    half_channel: f64,
+    spans: &'a [Span],
+    measure: GroundMeasure,
+    launches: Vec<Launch>,
+    /// The map width that each launch's place needs.
+    needs: Vec<f64>,
+    /// The same for the square ways alone.
+    square: Vec<f64>,
+}
+
+/// Ways of one angle: how far from the bank each comes, none for those that were not walked.
+struct Slanted {
+    tangent: f64,
+    offsets: Vec<Option<f64>>,
+}
+
+impl Survey<'_> {
+    fn walk_all(&mut self) -> Vec<(Metres, Gap)> {
+        let (reached, gaps) = self.walk(0.0, &vec![true; self.launches.len()]);
+        self.square = reached.iter().map(|reach| reach.unwrap_or(0.0)).collect();
+        self.needs = self.square.clone();
+        let mut all = vec![Slanted { tangent: 0.0, offsets: reached }];
+        let mut steps = 1;
+        while f64::from(steps) * TANGENT <= OBLIQUE {
+            let tangent = f64::from(steps) * TANGENT;
+            let wanted = self.wanted(tangent);
+            if !wanted.contains(&true) {
+                break;
+            }
+            for tangent in [tangent, -tangent] {
+                let (reached, _) = self.walk(tangent, &wanted);
+                let slant = (1.0 + tangent * tangent).sqrt();
+                for (nth, reach) in reached.iter().enumerate() {
+                    if let Some(reach) = *reach {
+                        self.enter(nth, tangent, reach);
+                    }
+                }
+                let offset = |reach: Option<f64>| reach.map(|reach| reach / slant);
+                let offsets = reached.into_iter().map(offset).collect();
+                all.push(Slanted { tangent, offsets });
+            }
+            steps += 1;
+        }
+        all.sort_by(|one, two| one.tangent.total_cmp(&two.tangent));
+        for three in all.windows(3) {
+            self.enter_crests(three);
+        }
+        gaps
+    }
+
+    /// Which launches ways of an angle may widen the strip from, or show the crest between them and
+    /// the last ones: none where the distance itself keeps the last ones within what is needed near
+    /// by.
+    fn wanted(&self, tangent: f64) -> Vec<bool> {
+        let last = tangent - TANGENT;
+        let slant = (1.0 + last * last).sqrt();
+        let least = least_near(&self.launches, &self.needs, |nth| self.distance(nth));
+        let wanted = |nth: usize| self.distance(nth) / slant > least[nth] * (1.0 + 1e-6);
+        (0..self.launches.len()).map(wanted).collect()
+    }
+
+    fn distance(&self, launch: usize) -> f64 {
+        self.spans.get(self.launches[launch].span).map_or(0.0, |span| span.distance.0)
+    }
+
+    fn way(&self, launch: usize, tangent: f64) -> Way {
+        let Launch { out, along_way, .. } = self.launches[launch];
+        let way = (out.0 + along_way.0 * tangent, out.1 + along_way.1 * tangent);
+        unit(way).unwrap_or(out)
+    }
+
+    /// How far the ways of one angle reach, the ground between neighbours counted in; and where the
+    /// ground is not known: the distance itself is taken there.
+    fn walk(&self, tangent: f64, wanted: &[bool]) -> (Vec<Option<f64>>, Vec<(Metres, Gap)>) {
+        let mut reached: Vec<Option<f64>> = vec![None; self.launches.len()];
+        let mut gaps = Vec::new();
+        let mut last: Option<Ray> = None;
+        let raise = |old: Option<f64>, new: f64| Some(old.map_or(new, |old| old.max(new)));
+        for nth in 0..self.launches.len() {
+            let distance = self.distance(nth);
+            if !wanted[nth] || distance <= 0.0 {
+                last = None;
+                continue;
+            }
+            let launch = &self.launches[nth];
+            let from = ahead(launch.at, launch.out, self.half_channel);
+            let walk = Walk::new(self.model, distance, self.measure);
+            let ray = walk.ray(from, self.way(nth, tangent));
+            let goes_on = nth > 0 && self.launches[nth - 1].goes_on;
+            let before = last.take().filter(|_| goes_on);
+            match ray {
+                Ok(ray) => {
+                    let rays = before.iter().chain([&ray]).collect::<Vec<_>>();
+                    let reach = walk.reached(&rays).unwrap_or(distance);
+                    reached[nth] = raise(reached[nth], reach);
+                    if before.is_some() {
+                        reached[nth - 1] = raise(reached[nth - 1], reach);
+                    }
+                    last = Some(ray);
+                }
+                Err(gap) => {
+                    gaps.push((Metres(launch.along), gap));
+                    reached[nth] = Some(distance);
+                }
+            }
+        }
+        (reached, gaps)
+    }
+
+    /// Lets the strip take in an oblique way as far as it reaches: each place on it is put to the
+    /// nearest place of the bank.
+    fn enter(&mut self, launch: usize, tangent: f64, reach: f64) {
+        /// Places on a way that are looked at.
+        const PLACES: usize = 6;
+        let Launch { at, out, .. } = self.launches[launch];
+        let way = self.way(launch, tangent);
+        let from = ahead(at, out, self.half_channel);
+        let own = self.square[launch];
+        for nth in 1..=PLACES {
+            let run = own + (reach - own) * nth as f64 / PLACES as f64;
+            let place = ahead(from, way, run);
+            if length(between(at, place)) - self.half_channel <= own {
+                continue;
+            }
+            // Ground beyond the bank is nearer to where the way leaves it.
+            let Some(nearest) = self.nearest(launch, place, reach) else { return };
+            let Nearest { first, second, offset } = nearest;
+            let need = (offset - self.half_channel).min(self.distance(first));
+            for near in [first, second] {
+                self.needs[near] = self.needs[near].max(need);
+            }
+        }
+    }
+
+    /// The place of the bank that is nearest to a place beside it, between two launches of the
+    /// span; none if the place lies on the other side.
+    fn nearest(&self, launch: usize, place: Coord, reach: f64) -> Option<Nearest> {
+        let Launch { along, span, .. } = self.launches[launch];
+        let room = 1.5 * (reach + self.half_channel);
+        let within = |nth: &usize| (self.launches[*nth].along - along).abs() <= room;
+        let back = (0..launch).rev().take_while(within);
+        let ahead_of = (launch..self.launches.len()).take_while(within);
+        let square = |nth: usize| {
+            let way = between(self.launches[nth].at, place);
+            dot(way, way)
+        };
+        let is_nearer = |one: &usize, two: &usize| square(*one).total_cmp(&square(*two));
+        let nearest = back.chain(ahead_of).min_by(is_nearer)?;
+        let at = self.launches[nearest].at;
+        let same = |nth: &usize| self.launches[*nth].at == at;
+        let tied = (0..=nearest).rev().take_while(same);
+        let mut tied = tied.chain((nearest..self.launches.len()).take_while(same));
+        let way = between(at, place);
+        if !tied.any(|nth| dot(way, self.launches[nth].out) >= 0.0) {
+            return None;
+        }
+        let distance_of_other = |nth: usize| self.spans[self.launches[nth].span].distance.0;
+        let offset = square(nearest).sqrt();
+        let is_foreign = self.launches[nearest].span != span;
+        if is_foreign && offset - self.half_channel > distance_of_other(nearest) {
+            // The strip of the other span may not be that wide: the end of this one reaches there.
+            let own = (0..self.launches.len()).filter(within);
+            let own = own.filter(|&nth| self.launches[nth].span == span).min_by(is_nearer)?;
+            return Some(Nearest { first: own, second: own, offset: square(own).sqrt() });
+        }
+        let mut found = Nearest { first: nearest, second: nearest, offset };
+        for other in [nearest.checked_sub(1), Some(nearest + 1)].into_iter().flatten() {
+            let Some(next) = self.launches.get(other) else { continue };
+            let edge = between(at, next.at);
+            let share = dot(way, edge) / dot(edge, edge);
+            if share > 0.0 && share < 1.0 {
+                let foot = (way.0 - edge.0 * share, way.1 - edge.1 * share);
+                let offset = length(foot);
+                if offset < found.offset {
+                    found = Nearest { first: nearest, second: other, offset };
+                }
+            }
+        }
+        Some(found)
+    }
+
+    /// Where the ways of one angle come farther out than those of the next angles on both sides:
+    /// the crest of a parabola through all three.
+    fn enter_crests(&mut self, three: &[Slanted]) {
+        for nth in 0..self.launches.len() {
+            let (Some(left), Some(middle), Some(right)) =
+                (three[0].offsets[nth], three[1].offsets[nth], three[2].offsets[nth])
+            else {
+                continue;
+            };
+            let bend = left - 2.0 * middle + right;
+            if middle < left || middle < right || bend >= 0.0 {
+                continue;
+            }
+            let shift = (left - right) / (2.0 * bend);
+            let crest = middle - (left - right) * shift / 4.0;
+            let tangent = three[1].tangent + shift * TANGENT;
+            let reach = (crest * (1.0 + tangent * tangent).sqrt()).min(self.distance(nth));
+            self.enter(nth, tangent, reach);
+        }
+    }
+}
+
+/// The place of a bank that is nearest to a place beside it: between two launches.
+struct Nearest {
+    first: usize,
+    second: usize,
+    offset: f64,
+}
+
+/// The least need within the distance of each launch along the line.
+fn least_near(launches: &[Launch], needs: &[f64], distance: impl Fn(usize) -> f64) -> Vec<f64> {
+    let farthest = (0..launches.len()).map(&distance).fold(0.0, f64::max);
+    let mut least = vec![f64::INFINITY; launches.len()];
+    // Ascending needs that may still be the least of a window that slides along.
+    let mut waiting: std::collections::VecDeque<usize> = std::collections::VecDeque::new();
+    let mut next = 0;
+    for nth in 0..launches.len() {
+        let (from, to) = (launches[nth].along - farthest, launches[nth].along + farthest);
+        while next < launches.len() && launches[next].along <= to {
+            while waiting.back().is_some_and(|&last| needs[last] >= needs[next]) {
+                waiting.pop_back();
+            }
+            waiting.push_back(next);
+            next += 1;
+        }
+        while waiting.front().is_some_and(|&first| launches[first].along < from) {
+            waiting.pop_front();
+        }
+        least[nth] = waiting.front().map_or(f64::INFINITY, |&first| needs[first]);
+    }
+    least
+}

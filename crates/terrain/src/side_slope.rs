@@ -1,0 +1,280 @@
+//! The slope of the ground beside a bank, by side and station.
+
+use crate::course::{BankSide, Course, Way, ahead, between, cross, dot, fan, unit};
+use crate::profile::{Gap, height_at};
+use geo::{Coord, LineString};
+use rayon::prelude::*;
+use rstar::primitives::{GeomWithData, Line};
+use rstar::{AABB, RTree};
+use tract::{Elevation, Metres};
+
+/// The ground beside a bank at one station.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BankSlope {
+    /// Rise over run from the bank to the end of the profile, percent, rising away from the bank.
+    /// The slope that a book means is the absolute value.
+    pub mean_pct: f64,
+    /// The same of its steepest part, a cell or a twentieth of the reach long.
+    pub steepest_pct: f64,
+    /// Length of the profile on the map: the reach, or less where another part of the bank is near.
+    pub run: Metres,
+}
+
+/// The slopes on both sides of a bank at a station.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SideStation {
+    /// Where it is along the line.
+    pub along: Metres,
+    /// The slope on the left, looking along the line.
+    ///
+    /// # Errors
+    /// Why it cannot be told.
+    pub left: Result<BankSlope, Gap>,
+    /// The slope on the right.
+    ///
+    /// # Errors
+    /// Why it cannot be told.
+    pub right: Result<BankSlope, Gap>,
+}
+
+/// Parts of a profile, at most.
+const PARTS: f64 = 20.0;
+
+/// A profile shorter than this share of its reach tells nothing of the strip.
+const LEAST_SHARE: f64 = 0.25;
+
+/// Where a bank turns away by more than this between half a reach before a station and half a reach
+/// after it, the strip is a fan, and several profiles are taken: cosine of 30 degrees.
+const SHARP: f64 = 0.866;
+
+/// A segment of a bank, with its line and its place on it.
+type Segment = GeomWithData<Line<[f64; 2]>, (usize, usize)>;
+
+/// Banks on a model, ready to be asked for side slopes.
+///
+/// A profile runs square to the bank. Its direction is that between the places half a reach before
+/// and after the station, so that small bends do not turn it. Where the bank turns away sharply,
+/// profiles are taken all around the turn, and the steepest counts. A profile ends where it comes
+/// nearer to another part of a bank (farther along the line than a reach, or of another line) than
+/// to its own station.
+#[derive(Debug)]
+pub struct Banks<'m> {
+    model: &'m Elevation,
+    courses: Vec<Option<Course>>,
+    half_channel: f64,
+    index: RTree<Segment>,
+}
+
+impl<'m> Banks<'m> {
+    /// The banks along `lines`. Profiles begin `half_channel` beside the line: 0 where the line is
+    /// the bank, half the width of the channel where it is its middle.
+    pub fn new(model: &'m Elevation, lines: &[LineString], half_channel: Metres) -> Self {
+        let courses: Vec<Option<Course>> = lines.iter().map(Course::of).collect();
+        let mut segments = Vec::new();
+        for (nth, course) in courses.iter().enumerate() {
+            let Some(course) = course else { continue };
+            for (segment, ends) in course.points.windows(2).enumerate() {
+                let line = Line::new([ends[0].x, ends[0].y], [ends[1].x, ends[1].y]);
+                segments.push(GeomWithData::new(line, (nth, segment)));
+            }
+        }
+        let index = RTree::bulk_load(segments);
+        Self { model, courses, half_channel: half_channel.0, index }
+    }
+
+    /// Stations along the line at `nth`: evenly apart by `spacing` or somewhat less, from its start
+    /// to its end. None for a line without length.
+    pub fn stations(&self, nth: usize, spacing: Metres) -> Vec<Metres> {
+        let course = self.courses.get(nth).and_then(Option::as_ref);
+        let even = |course: &Course| course.even_stations(spacing.0);
+        course.map(even).unwrap_or_default().into_iter().map(Metres).collect()
+    }
+
+    /// The place at a station of the line at `nth`; none for a line without length.
+    pub fn place(&self, nth: usize, along: Metres) -> Option<Coord> {
+        Some(self.courses.get(nth)?.as_ref()?.place(along.0))
+    }
+
+    /// The slope beside the line at `nth` at one station, over `reach` from the bank.
+    ///
+    /// # Errors
+    /// [`Gap`] if the profile runs off the model or over a void, or if another bank leaves it less
+    /// than a quarter of the reach.
+    ///
+    /// ```
+    /// use terrain::{BankSide, Banks};
+    /// use tract::{Elevation, Metres};
+    /// // A plane that rises 3 m for every 10 m east.
+    /// let heights_m = (0..100).map(|nth| (nth % 10) as f32 * 3.0).collect();
+    /// let (cell, columns, rows) = (Metres(10.0), 10, 10);
+    /// let model = Elevation { west_m: 0.0, north_m: 100.0, cell, columns, rows, heights_m };
+    /// let bank = geo::LineString::from(vec![(50.0, 10.0), (50.0, 90.0)]); // north
+    /// let banks = Banks::new(&model, &[bank], Metres(0.0));
+    /// let slope = |side| banks.slope(0, Metres(40.0), side, Metres(20.0)).unwrap().mean_pct;
+    /// assert!((slope(BankSide::Right) - 30.0).abs() < 1e-4);
+    /// assert!((slope(BankSide::Left) + 30.0).abs() < 1e-4);
+    /// ```
+    pub fn slope(
+        &self,
+        nth: usize,
+        along: Metres,
+        side: BankSide,
+        reach: Metres,
+    ) -> Result<BankSlope, Gap> {
+        let Some(course) = self.courses.get(nth).and_then(Option::as_ref) else {
+            return Err(Gap::NoRoom);
+        };
+        let at = course.place(along.0);
+        let mut steepest: Result<BankSlope, Gap> = Err(Gap::NoRoom);
+        for way in profile_ways(course, along.0, at, side, reach.0) {
+            let found = self.profile(nth, along.0, at, way, reach.0);
+            steepest = match (steepest, found) {
+                (Ok(one), Ok(two)) if two.mean_pct.abs() > one.mean_pct.abs() => Ok(two),
+                (Ok(one), _) => Ok(one),
+                (Err(_), found) => found,
+            };
+        }
+        steepest
+    }
+
+    fn profile(
+        &self,
+        nth: usize,
+        along: f64,
+        at: Coord,
+        way: Way,
+        reach: f64,
+    ) -> Result<BankSlope, Gap> {
+        let full = self.half_channel + reach;
+        let run = self.free(nth, along, at, way, full) - self.half_channel;
+        if run < LEAST_SHARE * reach || run <= 0.0 {
+            return Err(Gap::NoRoom);
+        }
+        let step = self.model.cell.0.max(reach / PARTS);
+        let parts = (run / step).floor().max(1.0);
+        let start = height_at(self.model, ahead(at, way, self.half_channel))?;
+        let (mut last, mut steepest) = (start, 0.0_f64);
+        for part in 1..=parts as usize {
+            let from_bank = run * part as f64 / parts;
+            let height = height_at(self.model, ahead(at, way, self.half_channel + from_bank))?;
+            let grade = (height - last) * parts / run;
+            if grade.abs() > steepest.abs() {
+                steepest = grade;
+            }
+            last = height;
+        }
+        let mean = (last - start) / run;
+        Ok(BankSlope { mean_pct: 100.0 * mean, steepest_pct: 100.0 * steepest, run: Metres(run) })
+    }
+
+    /// How far a profile goes before it comes nearer to another part of a bank than to its own
+    /// station, at most `full`.
+    fn free(&self, nth: usize, along: f64, at: Coord, way: Way, full: f64) -> f64 {
+        // Everything nearer to the profile's end than its station is.
+        let end = ahead(at, way, full);
+        let (low, high) = ([end.x - full, end.y - full], [end.x + full, end.y + full]);
+        let near = self.index.locate_in_envelope_intersecting(&AABB::from_corners(low, high));
+        let mut free = full;
+        for segment in near {
+            let (line, piece) = segment.data;
+            let Some(course) = &self.courses[line] else { continue };
+            let (mut from, mut to) = (course.points[piece], course.points[piece + 1]);
+            if line == nth {
+                let (start, end) = (course.stations[piece], course.stations[piece + 1]);
+                let (first, second) = (course.apart(start, along), course.apart(end, along));
+                if first.max(second) <= full || (start <= along && along <= end) {
+                    continue;
+                }
+                // Of a segment that begins near by, only what lies farther along.
+                let share = |near: f64, far: f64| ((full - near) / (far - near)).clamp(0.0, 1.0);
+                let between = |one: Coord, two: Coord, share: f64| Coord {
+                    x: one.x + (two.x - one.x) * share,
+                    y: one.y + (two.y - one.y) * share,
+                };
+                if first < full {
+                    from = between(from, to, share(first, second));
+                } else if second < full {
+                    to = between(to, from, share(second, first));
+                }
+            }
+            free = free.min(nearer_from(at, way, from, to));
+        }
+        free
+    }
+}
+
+/// From where on a place on the way out of `at` is nearer to a segment than to `at`: the radius of
+/// the least circle that touches the way's normal at `at` and reaches the segment.
+fn nearer_from(at: Coord, way: Way, from: Coord, to: Coord) -> f64 {
+    let (start, along) = (between(at, from), between(from, to));
+    let radius = |share: f64| {
+        let place = (start.0 + along.0 * share, start.1 + along.1 * share);
+        let out = dot(way, place);
+        if out > 1e-9 { dot(place, place) / (2.0 * out) } else { f64::INFINITY }
+    };
+    // The quotient of two polynomials in the share is least at its ends or where its slope is 0.
+    let (out, along_out) = (dot(way, start), dot(way, along));
+    let (square, product) = (dot(along, along), dot(start, along));
+    let (a, b) = (square * along_out, 2.0 * square * out);
+    let c = 2.0 * product * out - dot(start, start) * along_out;
+    let root = (b * b - 4.0 * a * c).max(0.0).sqrt();
+    let turning = [(-b - root) / (2.0 * a), (-b + root) / (2.0 * a), -c / b];
+    let inner = turning.into_iter().filter(|share| (0.0..=1.0).contains(share));
+    inner.chain([0.0, 1.0]).map(radius).fold(f64::INFINITY, f64::min)
+}
+
+/// The directions of the profiles at a station.
+fn profile_ways(course: &Course, along: f64, at: Coord, side: BankSide, reach: f64) -> Vec<Way> {
+    let (back, front) = (course.place(along - reach / 2.0), course.place(along + reach / 2.0));
+    let own = course.way(course.segment_at(along));
+    let through = unit(between(back, front)).unwrap_or(own);
+    let (before, after) = (unit(between(back, at)), unit(between(at, front)));
+    if let (Some(before), Some(after)) = (before, after)
+        && dot(before, after) < SHARP
+        && side.of(before, after) < 0.0
+    {
+        let (from, to) = (side.square(before), side.square(after));
+        // Opposite directions are turned through by way of the bank's own one.
+        let turned = cross(from, to).abs() < 1e-6 && dot(from, to) < 0.0;
+        let all = if turned { fan(from, before) } else { fan(from, to) };
+        return all.into_iter().step_by(4).chain([to]).collect();
+    }
+    vec![side.square(through)]
+}
+
+/// The slopes on both sides of each of many lines, at stations `spacing` apart or somewhat less,
+/// over `reach`; in the order of the lines, on all cores.
+///
+/// ```
+/// use terrain::side_slopes;
+/// use tract::{Elevation, Metres};
+/// // A plane that rises 2 m for every 10 m north.
+/// let heights_m = (0..100).map(|nth| (9 - nth / 10) as f32 * 2.0).collect();
+/// let (cell, columns, rows) = (Metres(10.0), 10, 10);
+/// let model = Elevation { west_m: 0.0, north_m: 100.0, cell, columns, rows, heights_m };
+/// let bank = geo::LineString::from(vec![(20.0, 50.0), (80.0, 50.0)]); // east
+/// let found = side_slopes(&model, &[bank], Metres(10.0), Metres(15.0));
+/// assert_eq!(found[0].len(), 7);
+/// let station = found[0][3];
+/// assert_eq!(station.along, Metres(30.0));
+/// assert!((station.left.unwrap().mean_pct - 20.0).abs() < 1e-4);
+/// assert!((station.right.unwrap().mean_pct + 20.0).abs() < 1e-4);
+/// ```
+pub fn side_slopes(
+    model: &Elevation,
+    lines: &[LineString],
+    spacing: Metres,
+    reach: Metres,
+) -> Vec<Vec<SideStation>> {
+    let banks = Banks::new(model, lines, Metres(0.0));
+    let of_line = |nth: usize| {
+        let stations = banks.stations(nth, spacing).into_iter();
+        let station = |along: Metres| SideStation {
+            along,
+            left: banks.slope(nth, along, BankSide::Left, reach),
+            right: banks.slope(nth, along, BankSide::Right, reach),
+        };
+        stations.map(station).collect()
+    };
+    (0..lines.len()).into_par_iter().map(of_line).collect()
+}

@@ -1,0 +1,335 @@
+//! Side slopes, distances along the ground and map widths: against closed forms on made planes, and
+//! against a slow scan on rough ground.
+
+use geo::{Coord, LineString};
+use terrain::{
+    BankSide, Banks, Gap, GroundMeasure, MapWidths, Span, height_at, map_distance, map_widths,
+};
+use tract::{Elevation, Metres};
+
+/// A model whose heights are a function of the place.
+fn model(cell: f64, size: f64, height: impl Fn(Coord) -> f64) -> Elevation {
+    let count = (size / cell) as usize;
+    let mut model = Elevation {
+        west_m: -size / 2.0,
+        north_m: size / 2.0,
+        cell: Metres(cell),
+        columns: count,
+        rows: count,
+        heights_m: vec![],
+    };
+    let cells = (0..count).flat_map(|row| (0..count).map(move |column| (row, column)));
+    let heights = cells.map(|(row, column)| height(model.middle(row, column)) as f32).collect();
+    model.heights_m = heights;
+    model
+}
+
+/// A plane that rises by `slope` (rise over run) in direction `toward`.
+fn plane(slope: f64, toward: f64) -> Elevation {
+    model(5.0, 400.0, |at| slope * (at.x * toward.cos() + at.y * toward.sin()))
+}
+
+/// A straight bank through the middle.
+fn bank(direction: f64) -> LineString {
+    let end = |length: f64| (length * direction.cos(), length * direction.sin());
+    LineString::from(vec![end(-100.0), end(100.0)])
+}
+
+/// The same everywhere along a line.
+fn one_span(line: &LineString, distance: Metres) -> [Span; 1] {
+    use geo::{Euclidean, Length};
+    [Span { from: Metres(0.0), to: Metres(Euclidean.length(line)), distance }]
+}
+
+fn width(model: &Elevation, line: &LineString, side: BankSide, distance: Metres) -> Metres {
+    let spans = one_span(line, distance);
+    let widths = map_widths(model, line, side, Metres(0.0), &spans, GroundMeasure::Ground);
+    assert!(widths.gaps.is_empty());
+    widths.widest(Metres(80.0), Metres(120.0))
+}
+
+/// Slopes up to 80 %, rising in any direction: rise over run square to the bank is the slope times
+/// the cosine of the angle between (closed form).
+#[test]
+fn side_slopes_of_planes() {
+    for slope in [0.0, 0.05, 0.15, 0.27, 0.35, 0.4, 0.6, 0.8] {
+        for toward in (0..24).map(|nth| f64::from(nth) * 0.2618) {
+            let model = plane(slope, toward);
+            for direction in [0.0, 0.7, 1.9, 3.0] {
+                let line = bank(direction);
+                let banks = Banks::new(&model, &[line], Metres(0.0));
+                // The left side looks to the bank's direction turned left.
+                let left = direction + std::f64::consts::FRAC_PI_2;
+                let expected = 100.0 * slope * (toward - left).cos();
+                for (side, expected) in [(BankSide::Left, expected), (BankSide::Right, -expected)] {
+                    let found = banks.slope(0, Metres(90.0), side, Metres(30.48)).unwrap();
+                    let allowed = 0.001 * expected.abs() + 0.001;
+                    assert!((found.mean_pct - expected).abs() < allowed, "{found:?} {expected}");
+                    assert!((found.steepest_pct - expected).abs() < allowed, "{found:?}");
+                    assert_eq!(found.run, Metres(30.48));
+                }
+            }
+        }
+    }
+}
+
+/// The shortest way along a plane that rises by `a` across a bank and by `b` along it to a place
+/// `h` beside the bank: the least of sqrt(h² + t² + (a h + b t)²) over all places `t` of the bank,
+/// which is h sqrt(1 + a² / (1 + b²)) (closed form).
+#[test]
+fn map_widths_of_planes_are_those_of_the_closed_form() {
+    let distance = Metres::from_feet(84.0);
+    for slope in [0.0_f64, 0.05, 0.15, 0.27, 0.35, 0.4, 0.6, 0.8] {
+        for toward in (0..12).map(|nth| f64::from(nth) * 0.5236) {
+            let model = plane(slope, toward);
+            for direction in [0.0_f64, 0.7, 1.9] {
+                let line = bank(direction);
+                let along = slope * (toward - direction).cos();
+                let across = slope * (toward - direction).sin();
+                let steeper = 1.0 + across * across / (1.0 + along * along);
+                let expected = distance.0 / steeper.sqrt();
+                for side in [BankSide::Left, BankSide::Right] {
+                    let found = width(&model, &line, side, distance).0;
+                    assert!(
+                        (found - expected).abs() < 0.001 * expected,
+                        "{found} {expected}, slope {slope} toward {toward} of {direction}"
+                    );
+                }
+            }
+        }
+    }
+}
+
+/// FS-1 of the published values (seen): at 27 % the filter strip is 84 ft along the ground, which
+/// is 84 / sqrt(1 + 0.27²) ft on the map (SL-1). Examples 35 and 37: 75 and 66 ft at 40 % are 69.64
+/// and 61.28 ft; example 36: 50 ft at 35 % are 47.19 ft.
+#[test]
+fn published_distances_along_the_ground() {
+    let published = [
+        (27.0, 84.0, 84.0 / (1.0_f64 + 0.27 * 0.27).sqrt()),
+        (40.0, 75.0, 69.64),
+        (35.0, 50.0, 47.19),
+        (40.0, 66.0, 61.28),
+    ];
+    for (slope_pct, ground_ft, map_ft) in published {
+        // Rising to the north, and a bank to the east.
+        let model = plane(slope_pct / 100.0, std::f64::consts::FRAC_PI_2);
+        let distance = Metres::from_feet(ground_ft);
+        for toward in [(0.0, 1.0), (0.0, -1.0)] {
+            let from = Coord { x: 3.0, y: -2.0 };
+            let ray = map_distance(&model, from, toward, distance, GroundMeasure::Ground);
+            let ray = ray.unwrap().feet();
+            assert!((ray - map_ft).abs() < 0.005, "{ray} {map_ft}");
+        }
+        for side in [BankSide::Left, BankSide::Right] {
+            let found = width(&model, &bank(0.0), side, distance).feet();
+            assert!((found - map_ft).abs() < 0.005, "{found} {map_ft}");
+        }
+    }
+}
+
+/// SMZ-OR-7 (seen): level across a steep bank to its top, then along the ground. A bluff of 100 %
+/// for 10 m and ground of 30 % behind: 10 m level, then 20 m along the ground, by hand.
+#[test]
+fn the_mixed_rule_goes_level_across_a_bluff() {
+    let rise = |y: f64| if y < 10.0 { y } else { 10.0 + 0.3 * (y - 10.0) };
+    let model = model(0.5, 200.0, |at| rise(at.y));
+    let from = Coord { x: 0.0, y: 0.0 };
+    let reach = |measure| map_distance(&model, from, (0.0, 1.0), Metres(30.0), measure).unwrap().0;
+    let mixed = 10.0 + 20.0 / 1.09_f64.sqrt();
+    assert!((reach(GroundMeasure::Mixed) - mixed).abs() < 0.1, "{}", reach(GroundMeasure::Mixed));
+    let ground = 10.0 + (30.0 - 10.0 * 2.0_f64.sqrt()) / 1.09_f64.sqrt();
+    assert!((reach(GroundMeasure::Ground) - ground).abs() < 0.03);
+}
+
+/// A valley along the bank: 20 % on the left; on the right 20 % up to x = 0 and 60 % beyond.
+#[test]
+fn the_sides_of_a_valley_have_their_own_slopes() {
+    let rise = |at: Coord| match (at.y >= 0.0, at.x < 0.0) {
+        (true, _) => 0.2 * at.y,
+        (false, true) => -0.2 * at.y,
+        (false, false) => -0.6 * at.y,
+    };
+    let model = model(5.0, 400.0, rise);
+    // The cells have their middles 2.5 m beside the bank, so the profile begins on the valley floor.
+    let banks = Banks::new(&model, &[bank(0.0)], Metres(2.5));
+    let slope =
+        |along: f64, side| banks.slope(0, Metres(along), side, Metres(30.0)).unwrap().mean_pct;
+    for along in [20.0, 60.0, 95.0, 105.0, 140.0] {
+        assert!((slope(along, BankSide::Left) - 20.0).abs() < 0.01);
+        let right = if along < 100.0 { 20.0 } else { 60.0 };
+        assert!((slope(along, BankSide::Right) - right).abs() < 0.01, "{along}");
+    }
+}
+
+#[test]
+fn a_profile_off_the_model_or_over_a_void_says_so() {
+    let mut model = plane(0.3, 0.0);
+    let line = LineString::from(vec![(0.0, -250.0), (0.0, 250.0)]);
+    let slope = |model: &Elevation, along: f64| {
+        let banks = Banks::new(model, std::slice::from_ref(&line), Metres(0.0));
+        banks.slope(0, Metres(along), BankSide::Right, Metres(30.0)).map(|slope| slope.mean_pct)
+    };
+    assert_eq!(slope(&model, 20.0), Err(Gap::BesideModel));
+    assert!((slope(&model, 250.0).unwrap() - 30.0).abs() < 0.01);
+    // A void 15 m beside the bank, abreast of its middle.
+    let (row, column) = model.cell_at(Coord { x: 15.0, y: 0.0 }).unwrap();
+    model.heights_m[row * model.columns + column] = f32::NAN;
+    assert_eq!(slope(&model, 250.0), Err(Gap::Void));
+    let spans = one_span(&line, Metres(30.0));
+    let ground = GroundMeasure::Ground;
+    let widths = map_widths(&model, &line, BankSide::Right, Metres(0.0), &spans, ground);
+    assert_eq!(widths.widest(Metres(249.0), Metres(251.0)), Metres(30.0));
+    assert!(
+        widths.gaps.iter().any(|(along, gap)| *gap == Gap::Void && (along.0 - 250.0).abs() < 4.0)
+    );
+    let beside = widths.widest(Metres(200.0), Metres(210.0)).0;
+    assert!((beside - 30.0 / 1.09_f64.sqrt()).abs() < 0.03, "{beside}");
+}
+
+/// On a ring road of a stream the other bank is near: profiles inwards end half way.
+#[test]
+fn a_profile_ends_where_another_part_of_the_bank_is_nearer() {
+    let model = plane(0.3, 0.0);
+    // Two legs 24 m apart, joined far away.
+    let line = LineString::from(vec![(0.0, -80.0), (0.0, 80.0), (24.0, 80.0), (24.0, -80.0)]);
+    let banks = Banks::new(&model, &[line], Metres(0.0));
+    let inwards = banks.slope(0, Metres(80.0), BankSide::Right, Metres(30.0)).unwrap();
+    assert!((inwards.run.0 - 12.0).abs() < 1e-9, "{inwards:?}");
+    let outwards = banks.slope(0, Metres(80.0), BankSide::Left, Metres(30.0)).unwrap();
+    assert_eq!(outwards.run, Metres(30.0));
+    // Another line cuts as well, and no room is no slope.
+    let other = LineString::from(vec![(10.0, -90.0), (10.0, 90.0)]);
+    let bank = LineString::from(vec![(0.0, -80.0), (0.0, 80.0)]);
+    let banks = Banks::new(&model, &[bank, other], Metres(0.0));
+    assert_eq!(banks.slope(0, Metres(80.0), BankSide::Right, Metres(30.0)), Err(Gap::NoRoom));
+}
+
+/// Where a bank turns sharply, the strip is a fan: the steepest of its profiles counts. A bank to
+/// the east turns back to the north-west; ground rises to the east at 50 %.
+#[test]
+fn at_a_sharp_outer_bend_the_steepest_profile_counts() {
+    let model = plane(0.5, 0.0);
+    let line = LineString::from(vec![(-80.0, 0.0), (0.0, 0.0), (-60.0, 60.0)]);
+    let banks = Banks::new(&model, &[line], Metres(0.0));
+    let tip = banks.slope(0, Metres(80.0), BankSide::Right, Metres(20.0)).unwrap();
+    assert!(tip.mean_pct > 49.0, "{tip:?}");
+}
+
+/// Hills of some metres, and noise from cell to cell.
+fn rough(cell: f64, noise: f64) -> Elevation {
+    let mut dice = 11_u64;
+    let mut roll = move || {
+        dice = dice.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (dice >> 33) as f64 / (1_u64 << 31) as f64 - 0.5
+    };
+    let cells = (240.0 / cell) as usize;
+    let noise: Vec<f64> = (0..cells * cells).map(|_| roll() * noise).collect();
+    let nth = std::cell::Cell::new(0);
+    model(cell, 240.0, |at| {
+        let hills =
+            6.0 * (at.x / 23.0).sin() * (at.y / 31.0).cos() + 4.0 * (at.x / 11.0 + 1.0).cos();
+        nth.set(nth.get() + 1);
+        hills + 0.25 * at.y + noise[nth.get() - 1]
+    })
+}
+
+/// The length of the way straight from one place to another as it lies on the ground, in steps of
+/// 5 cm.
+fn ground_between(model: &Elevation, from: Coord, to: Coord) -> f64 {
+    let (dx, dy) = (to.x - from.x, to.y - from.y);
+    let run = (dx * dx + dy * dy).sqrt();
+    let steps = (run / 0.05).ceil().max(1.0) as usize;
+    let at = |nth: usize| {
+        let share = nth as f64 / steps as f64;
+        height_at(model, Coord { x: from.x + dx * share, y: from.y + dy * share }).unwrap()
+    };
+    let step = run / steps as f64;
+    (1..=steps).map(|nth| (step * step + (at(nth) - at(nth - 1)).powi(2)).sqrt()).sum()
+}
+
+/// The slow scan: places on the outline of the strip as it is drawn (around every place of the bank
+/// with the width of its stretch), and the shortest way along the ground to any place of the bank.
+/// Returns by how much it is short of the distance, metres, and how much too far at the median.
+fn scan(
+    model: &Elevation,
+    line: &LineString,
+    side: BankSide,
+    distance: f64,
+    stretch: f64,
+) -> (f64, f64) {
+    use geo::{Euclidean, Length};
+    let length = Euclidean.length(line);
+    let spans = one_span(line, Metres(distance));
+    let widths: MapWidths =
+        map_widths(model, line, side, Metres(0.0), &spans, GroundMeasure::Ground);
+    assert!(widths.gaps.is_empty());
+    // Places of the bank every 0.25 m, the direction there, and the width drawn around each.
+    let mut places: Vec<(Coord, (f64, f64), f64)> = Vec::new();
+    let mut before = 0.0;
+    for edge in line.lines() {
+        let run = Euclidean.length(&edge);
+        let parts = (run / 0.25).ceil();
+        for nth in 0..=parts as usize {
+            let share = nth as f64 / parts;
+            let at =
+                Coord { x: edge.start.x + edge.dx() * share, y: edge.start.y + edge.dy() * share };
+            let along = before + run * share;
+            let from = (along / stretch).floor() * stretch;
+            let width = widths.widest(Metres(from), Metres((from + stretch).min(length)));
+            assert!(width.0 <= distance + 1e-9);
+            places.push((at, (edge.dx() / run, edge.dy() / run), width.0));
+        }
+        before += run;
+    }
+    let apart = |one: Coord, two: Coord| ((one.x - two.x).powi(2) + (one.y - two.y).powi(2)).sqrt();
+    let (mut worst, mut beyond) = (0.0_f64, Vec::new());
+    for (at, way, width) in places.iter().step_by(3) {
+        let out = match side {
+            BankSide::Left => (-way.1, way.0),
+            BankSide::Right => (way.1, -way.0),
+        };
+        let place = Coord { x: at.x + out.0 * (width + 0.001), y: at.y + out.1 * (width + 0.001) };
+        // Only the outline itself: nothing nearer to another place than that one's width.
+        if places.iter().any(|(other, _, width)| apart(*other, place) < *width) {
+            continue;
+        }
+        let near = places.iter().filter(|(other, ..)| apart(*other, place) < distance);
+        let shortest = near
+            .map(|(other, ..)| ground_between(model, *other, place))
+            .fold(f64::INFINITY, f64::min);
+        worst = worst.max(distance - shortest);
+        if shortest.is_finite() {
+            beyond.push(shortest - distance);
+        }
+    }
+    beyond.sort_by(f64::total_cmp);
+    (worst, beyond.get(beyond.len() / 2).copied().unwrap_or(0.0))
+}
+
+#[test]
+fn no_ground_beyond_the_strip_is_nearer_than_the_distance_along_the_ground() {
+    let crooked = LineString::from(vec![
+        (-70.0, -10.0),
+        (-52.0, 3.0),
+        (-44.0, -6.0),
+        (-20.0, -9.0),
+        (-12.0, 8.0),
+        (6.0, 11.0),
+        (15.0, -4.0),
+        (38.0, 2.0),
+        (70.0, -14.0),
+    ]);
+    let straight = LineString::from(vec![(-70.0, -20.0), (70.0, 15.0)]);
+    for (cell, noise) in [(10.0, 2.0), (5.0, 1.0), (2.0, 0.5), (1.0, 0.3)] {
+        let model = rough(cell, noise);
+        for line in [&straight, &crooked] {
+            for side in [BankSide::Left, BankSide::Right] {
+                let (short, beyond) = scan(&model, line, side, 25.0, 10.0);
+                eprintln!("cell {cell} {side:?}: short {short:.4}, beyond {beyond:.3}");
+                assert!(short < 0.001 + 0.01 * 25.0, "{short} m short, cells of {cell} m");
+                assert!(beyond < 3.0);
+            }
+        }
+    }
+}
