@@ -4,6 +4,8 @@ mod channels;
 mod fill;
 mod ring;
 mod route;
+#[cfg(test)]
+mod tests;
 
 pub use channels::Channel;
 pub use fill::filled;
@@ -16,13 +18,15 @@ use tract::{Elevation, Metres, SquareMetres};
 /// through it.
 ///
 /// The ground is filled first (see [`filled`]). Each cell drains to one of its eight neighbours,
-/// the one to which the ground falls most steeply; level ground drains towards where it spills and
-/// away from higher ground. The same model gives the same bytes, whatever the number of threads.
+/// the one to which the ground falls most steeply; of equal ones to the northernmost, then the
+/// westernmost. Level ground drains towards where it spills and away from higher ground. The same
+/// model gives the same bytes, whatever the number of threads.
 ///
-/// Water leaves the model at its edge and into voids. What lies beyond is not known, so each cell
-/// beside the edge or a void, and everything that such a cell drains through, has a drainage area
-/// that is *at least* so large ([`DrainageArea::at_least`]). Such a cell sends its water to its
-/// lowest neighbour that is known; whether the ground beyond falls more steeply cannot be seen.
+/// Water leaves the model at its edge and into voids, where no known neighbour is lower. What lies
+/// beyond is not known. So each cell beside the edge or a void, and every cell that the water of
+/// such a one comes through, drains *at least* so much of the ground that is known
+/// ([`DrainageArea::at_least`]). Such a cell sends its water to the known neighbour to which it falls
+/// most steeply; whether the ground beyond falls more steeply yet cannot be seen.
 ///
 /// Time grows with the cells. Memory: 5 bytes for each cell, and 13 while it is made, beside the
 /// model; where flow over level ground is found, 8 more for each cell of the largest level.

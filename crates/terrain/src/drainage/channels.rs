@@ -100,8 +100,8 @@ impl Drainage {
         Stem { own: cells.len(), cells }
     }
 
-    /// Of the cells that drain into one, that with the largest area; of equal ones the first
-    /// clockwise from the west.
+    /// Of the cells that drain into one, that with the largest area; of equal ones the
+    /// northernmost, then the westernmost.
     fn largest_above(&self, cell: usize) -> Option<usize> {
         let neighbours = self.ring.steps().map(|step| beside(cell, step));
         let above = neighbours.into_iter().filter(|&next| self.below(next) == Some(cell));

@@ -6,14 +6,17 @@ use tract::Elevation;
 /// Cells and counts of them are kept in 32 bits, of which one is a mark.
 const MOST_CELLS: usize = i32::MAX as usize;
 
-/// The eight ways out of a cell, as rows and columns to add: clockwise from the west. The even ones
-/// are straight, the odd ones aslant.
+/// The eight ways out of a cell, as rows and columns to add: from the north-west row by row.
 pub(super) const WAYS: [(isize, isize); 8] =
-    [(0, -1), (-1, -1), (-1, 0), (-1, 1), (0, 1), (1, 1), (1, 0), (1, -1)];
+    [(-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1)];
 
-/// Whether a way runs aslant.
+/// The ways along rows and columns, then those across, each in the order of [`WAYS`].
+pub(super) const STRAIGHT_FIRST: [usize; 8] = [1, 3, 4, 6, 0, 2, 5, 7];
+
+/// Whether a way runs across both rows and columns.
 pub(super) fn is_aslant(way: usize) -> bool {
-    way % 2 == 1
+    let (row, column) = WAYS[way];
+    row != 0 && column != 0
 }
 
 /// How the cells lie in memory: row by row, with the ring.
@@ -79,7 +82,8 @@ impl Ring {
     /// The heights of a model, `NaN` on the ring and for each void.
     pub(super) fn heights(self, model: &Elevation) -> Vec<f32> {
         let mut heights = vec![f32::NAN; self.len()];
-        for (row, of_row) in model.heights_m.chunks(self.columns.max(1)).enumerate() {
+        let rows = model.heights_m.chunks(self.columns.max(1)).take(self.rows);
+        for (row, of_row) in rows.enumerate() {
             let start = (row + 1) * self.stride() + 1;
             let inside = &mut heights[start..start + self.columns];
             for (height, &known) in inside.iter_mut().zip(of_row) {

@@ -1,6 +1,6 @@
 //! Which way each cell drains, and how much ground drains through it.
 
-use super::ring::{Ring, beside, is_aslant};
+use super::ring::{Ring, STRAIGHT_FIRST, beside, is_aslant};
 use rayon::prelude::*;
 use std::f64::consts::FRAC_1_SQRT_2;
 
@@ -20,7 +20,7 @@ pub(super) fn way_of(route: u8) -> u8 {
 }
 
 /// Where the water of each cell of a filled surface goes: down the steepest way, of equally steep
-/// ones the first clockwise from the west; out of the model where no neighbour is lower and one is
+/// ones the northernmost, then the westernmost; out of the model where no neighbour is lower and one is
 /// a void; over level ground as [`Level::drain`] says. Cells beside a void are marked [`LEAST`].
 pub(super) fn routes(ring: Ring, heights: &[f32], scratch: &mut [u32]) -> Vec<u8> {
     let steps = ring.steps();
@@ -82,8 +82,8 @@ impl Level<'_> {
     /// the ground above it, by two counts of steps of which the first weighs double, so that the
     /// flow gathers in the middle and always gets nearer to where it spills (Garbrecht and Martz
     /// 1997, doi 10.1016/S0022-1694(96)03138-1; counted as by Barnes, Lehman and Mulla 2014,
-    /// doi 10.1016/j.cageo.2013.01.009). Of equally low ways the first straight one is taken,
-    /// clockwise from the west, then the first aslant.
+    /// doi 10.1016/j.cageo.2013.01.009). Of equally low ways a straight one is taken before one
+    /// aslant, then the northernmost, then the westernmost.
     fn drain(&mut self, start: usize, routes: &mut [u8]) {
         self.gather(start, routes);
         let farthest = self.count_from_higher();
@@ -186,8 +186,6 @@ impl Level<'_> {
         self.drained_way(cell).or_else(|| on_level.min_by_key(mark).map(|way| way as u8))
     }
 }
-
-const STRAIGHT_FIRST: [usize; 8] = [0, 2, 4, 6, 1, 3, 5, 7];
 
 /// The cells whose water comes through each cell, itself counted, into `counts`; [`LEAST`] is
 /// handed on downstream. Every cell waits until all that drain into it are counted.
