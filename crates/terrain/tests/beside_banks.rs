@@ -326,9 +326,10 @@ fn no_ground_beyond_the_strip_is_nearer_than_the_distance_along_the_ground() {
         for line in [&straight, &crooked] {
             for side in [BankSide::Left, BankSide::Right] {
                 let (short, beyond) = scan(&model, line, side, 25.0, 10.0);
-                eprintln!("cell {cell} {side:?}: short {short:.4}, beyond {beyond:.3}");
-                assert!(short < 0.001 + 0.01 * 25.0, "{short} m short, cells of {cell} m");
-                assert!(beyond < 3.0);
+                // 1 mm, and 0.1 % for what ground hides between ways of different angle.
+                assert!(short < 0.001 + 0.001 * 25.0, "{short} m short, cells of {cell} m");
+                // What the widest need of 10 m of bank adds, and the flattest of two ways.
+                assert!(beyond < 0.03 * 25.0, "{beyond} m too far, cells of {cell} m");
             }
         }
     }
