@@ -6,6 +6,7 @@
 //! | [`oracle`] | the outside tools that answers are compared with |
 //! | [`land`] | the smallest tract, for a test to spoil |
 //! | [`many_books`] | one unit under many rule books |
+//! | [`raster`] | grids of heights, read plainly, and the tools of GDAL that make them |
 //! | [`random`] | random numbers from a seed |
 //! | [`folder`] | fingerprints of folders, and where the project's own files are |
 //!
@@ -21,6 +22,7 @@ pub mod many_books;
 pub mod oracle;
 pub mod program;
 pub mod random;
+pub mod raster;
 
 pub use land::Land;
 pub use program::{Run, leavestrip};
