@@ -30,16 +30,17 @@ use std::process::ExitCode;
 const HELP: &str = "\
 cargo xtask COMMAND
 
-  demo         installs what is missing, builds, makes the demo tract, plans it, prints the ledger
-  test         installs the oracles, runs the gate's checks, then every test of the workspace
-  bench plan   times whole plans: the demo, and a very large unit
-  bench zones  times the zone engine and GEOS on the same input, in one run
-  fuzz         builds the fuzz targets and feeds them with the inputs that are kept
-  fuzz TARGET  runs one on made-up inputs for a minute, or for so many: --minutes N
-  setup        installs what demo and test need, and nothing more
-  lint         format, clippy, crate arrows, words; no test
-  arrows       checks that the crates use each other only as the house allows
-  reference    writes the generated pages of docs/reference anew; with --check only compares them
+  demo           installs what is missing, builds, makes the demo tract, plans it, prints the ledger
+  test           installs the oracles, runs the gate's checks, then every test of the workspace
+  bench plan     times whole plans: the demo, and a very large unit
+  bench zones    times the zone engine and GEOS on the same input, in one run
+  bench terrain  times what is computed from terrain, and outside tools on the same input
+  fuzz           builds the fuzz targets and feeds them with the inputs that are kept
+  fuzz TARGET    runs one on made-up inputs for a minute, or for so many: --minutes N
+  setup          installs what demo and test need, and nothing more
+  lint           format, clippy, crate arrows, words; no test
+  arrows         checks that the crates use each other only as the house allows
+  reference      writes the generated pages of docs/reference anew; with --check only compares them
 
 Exit codes:
   0  done
@@ -55,6 +56,7 @@ fn main() -> ExitCode {
         ["test"] => test(&mut stages),
         ["bench", "plan"] => bench_plan(&mut stages),
         ["bench", "zones"] => bench_zones(&mut stages),
+        ["bench", "terrain"] => bench_terrain(&mut stages),
         ["fuzz"] => fuzz_kept(&mut stages),
         ["fuzz", target] => fuzz_for(&mut stages, target, "1"),
         ["fuzz", target, "--minutes", minutes] => fuzz_for(&mut stages, target, minutes),
@@ -121,6 +123,13 @@ fn bench_zones(stages: &mut Stages) -> Result<(), Fault> {
     stages.run("zones", || {
         build::measure(std::process::Command::new(python).arg("-B").arg(script).arg(bench))
     })
+}
+
+/// What is computed from terrain, and outside tools on the same input, in one run.
+fn bench_terrain(stages: &mut Stages) -> Result<(), Fault> {
+    stages.run("system packages", || system::install(&system::all()))?;
+    let bench = stages.run("build the benchmark", || build::bench("bench_terrain"))?;
+    stages.run("terrain", || build::measure(&mut std::process::Command::new(bench)))
 }
 
 /// The fuzz targets on the inputs that are kept.
