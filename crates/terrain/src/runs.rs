@@ -43,11 +43,28 @@ pub fn runs<K: Ord + Clone>(
     shortest: Metres,
     closed: bool,
 ) -> Vec<Run<K>> {
-    let mut all: Vec<Run<K>> = Vec::new();
-    for (ends, class) in stations.windows(2).zip(classes.windows(2)) {
-        let class = class[0].clone().max(class[1].clone());
-        all.push(Run { from: ends[0], to: ends[1], class });
-    }
+    let greater = |ends: &[K]| ends[0].clone().max(ends[1].clone());
+    let between: Vec<K> = classes.windows(2).map(greater).collect();
+    runs_between(stations, &between, shortest, closed)
+}
+
+/// The same from the class of each piece between two stations, one less than there are stations.
+///
+/// ```
+/// use terrain::{Run, runs_between};
+/// use tract::Metres;
+/// let found = runs_between(&[0.0, 9.0, 20.0].map(Metres), &["a", "b"], Metres(10.0), false);
+/// assert_eq!(found, [Run { from: Metres(0.0), to: Metres(20.0), class: "b" }]);
+/// ```
+pub fn runs_between<K: Ord + Clone>(
+    stations: &[Metres],
+    classes: &[K],
+    shortest: Metres,
+    closed: bool,
+) -> Vec<Run<K>> {
+    let piece =
+        |(ends, class): (&[Metres], &K)| Run { from: ends[0], to: ends[1], class: class.clone() };
+    let mut all: Vec<Run<K>> = stations.windows(2).zip(classes).map(piece).collect();
     join(&mut all);
     let mut levels: Vec<K> = all.iter().map(|run| run.class.clone()).collect();
     levels.sort_unstable();
