@@ -1,6 +1,7 @@
 //! Channels: where enough ground drains through a cell to make one.
 
 use super::ring::beside;
+use super::route::VOID;
 use super::{Drainage, DrainageArea};
 use geo::{BoundingRect, Coord, Intersects, LineString, Polygon};
 use rstar::RTree;
@@ -52,7 +53,8 @@ impl Drainage {
     /// on the ground.
     ///
     /// A mapped surface counts with the ground inside it; of mapped banks only the lines count.
-    /// Parts are cut at the middles of cells, so that their ends are exact to one cell.
+    /// Parts are cut at the middles of cells, so that their ends are exact to one cell. Cells beside
+    /// the edge of the model or a void are left out: which way they drain is not certain.
     pub fn unmapped_channels<'a>(
         &self,
         threshold: SquareMetres,
@@ -61,7 +63,8 @@ impl Drainage {
         shortest: Metres,
     ) -> Vec<Channel> {
         let mapped = Mapped::of(mapped);
-        let is_far = |&cell: &usize| !mapped.is_near(self.middle(cell), within);
+        let is_far =
+            |&cell: &usize| !self.is_at_void(cell) && !mapped.is_near(self.middle(cell), within);
         let mut found = Vec::new();
         for stem in self.stems(threshold) {
             let mut start = 0;
@@ -106,6 +109,11 @@ impl Drainage {
         let neighbours = self.ring.steps().map(|step| beside(cell, step));
         let above = neighbours.into_iter().filter(|&next| self.below(next) == Some(cell));
         above.rev().max_by_key(|&next| self.counts[next])
+    }
+
+    fn is_at_void(&self, cell: usize) -> bool {
+        let neighbours = self.ring.steps().map(|step| beside(cell, step));
+        neighbours.iter().any(|&next| self.routes[next] == VOID)
     }
 
     /// The channel along some cells, of which the first `own` belong to no larger one.
