@@ -5,6 +5,7 @@
 //! | [`program`] | the built `leavestrip`, run as a user runs it |
 //! | [`oracle`] | the outside tools that answers are compared with |
 //! | [`land`] | the smallest tract, for a test to spoil |
+//! | [`made_raster`] | rasters made for a test |
 //! | [`many_books`] | one unit under many rule books |
 //! | [`raster`] | grids of heights, read plainly, and the tools of GDAL that make them |
 //! | [`random`] | random numbers from a seed |
@@ -18,6 +19,7 @@
 
 pub mod folder;
 pub mod land;
+pub mod made_raster;
 pub mod many_books;
 pub mod oracle;
 pub mod program;

@@ -22,6 +22,8 @@ mod files;
 mod geojson;
 #[path = "hard_cases/ground.rs"]
 mod ground;
+#[path = "hard_cases/heights.rs"]
+mod heights;
 #[path = "hard_cases/invalid.rs"]
 mod invalid;
 #[path = "hard_cases/overlays.rs"]
@@ -34,8 +36,6 @@ mod scale;
 mod systems;
 #[path = "hard_cases/wkt.rs"]
 mod wkt;
-
-use book::Kind;
 
 #[test]
 fn buffers_come_out_as_stated() {
@@ -67,24 +67,9 @@ fn geojson_is_written_as_stated() {
     geojson::KIND.hold();
 }
 
-/// Slope is not reckoned yet: elevation models are only fingerprinted.
 #[test]
-fn elevation_models_wait_for_slopes() {
-    const NO_SLOPES: &str = "the product has no slopes: there is no crate `terrain`";
-    Kind {
-        name: "g-dem",
-        checks: &[],
-        more: &[],
-        not_yet: &[
-            ("HC-G01", NO_SLOPES),
-            ("HC-G02", NO_SLOPES),
-            ("HC-G03", NO_SLOPES),
-            ("HC-G05", NO_SLOPES),
-        ],
-    }
-    .hold();
-    let terrain = tests::folder::project().join("crates/terrain");
-    assert!(!terrain.exists(), "crates/terrain is there: run the cases of kind g-dem");
+fn elevation_models_are_met_as_stated() {
+    heights::KIND.hold();
 }
 
 #[test]

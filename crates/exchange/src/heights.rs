@@ -67,6 +67,13 @@ pub(crate) static TERRAIN: Keys = Keys {
             "true",
         ),
         Key::optional(
+            "smoothing",
+            Takes::Length,
+            "Radius of a disc: each height is replaced by the mean of those within it. Heights \
+             are left as they are, if not given.",
+            "\"15 m\"",
+        ),
+        Key::optional(
             "side_slope",
             Takes::Word(&["mean", "steepest"]),
             "Which slope of the ground beside a bank chooses a width: the mean over the reach of \
@@ -117,6 +124,8 @@ pub(crate) static TERRAIN: Keys = Keys {
 pub struct TerrainTable {
     /// The files and what is said of them.
     pub tiles: Tiles,
+    /// Radius of the disc that heights are averaged over, if they are.
+    pub smoothing: Option<Metres>,
     /// Which slope of a bank chooses its width.
     pub side_slope: SideSlope,
     /// Distance between stations.
@@ -142,29 +151,38 @@ pub(crate) fn table(table: &Table<'_>) -> Option<TerrainTable> {
         }
         is_override
     };
-    let tiles = Tiles {
-        crs_override: overrides("crs_override", "crs"),
-        height_unit_override: overrides("height_unit_override", "height_unit"),
-        paths: paths?,
-        crs,
-        height_unit: height_unit.and_then(HeightUnit::of_word),
-        line: table.line(),
-    };
+    let (crs_override, height_unit_override) =
+        (overrides("crs_override", "crs"), overrides("height_unit_override", "height_unit"));
     let or = |key: &str, default: Metres| match table.has(key) {
         true => above_zero(table, key).unwrap_or(default),
         false => default,
     };
+    let side_slope = match table.word("side_slope") {
+        Some("steepest") => SideSlope::Steepest,
+        _ => SideSlope::Mean,
+    };
+    let smoothing = above_zero(table, "smoothing");
+    let station_spacing = or("station_spacing", STATION_SPACING);
+    let shortest_run = or("shortest_run", Metres::from_feet(SHORTEST_RUN_FT));
+    let steep_limits_pct = steep_limits(table);
+    let least_steep = table.area("least_steep").unwrap_or(SquareMetres::from_acres(LEAST_STEEP_AC));
+    let channel_head = table.area("channel_head");
     Some(TerrainTable {
-        tiles,
-        side_slope: match table.word("side_slope") {
-            Some("steepest") => SideSlope::Steepest,
-            _ => SideSlope::Mean,
+        tiles: Tiles {
+            paths: paths?,
+            crs,
+            crs_override,
+            height_unit: height_unit.and_then(HeightUnit::of_word),
+            height_unit_override,
+            line: table.line(),
         },
-        station_spacing: or("station_spacing", STATION_SPACING),
-        shortest_run: or("shortest_run", Metres::from_feet(SHORTEST_RUN_FT)),
-        steep_limits_pct: steep_limits(table),
-        least_steep: table.area("least_steep").unwrap_or(SquareMetres::from_acres(LEAST_STEEP_AC)),
-        channel_head: table.area("channel_head"),
+        smoothing,
+        side_slope,
+        station_spacing,
+        shortest_run,
+        steep_limits_pct,
+        least_steep,
+        channel_head,
     })
 }
 
@@ -208,8 +226,12 @@ impl Reading<'_> {
                 self.inputs.extend(read.inputs);
                 self.notices.extend(read.notices);
                 self.note_bare_units(&read.elevation, units, &table.tiles);
+                let model = match table.smoothing {
+                    Some(radius) => terrain::smooth(&read.elevation, radius),
+                    None => read.elevation,
+                };
                 Some(Terrain {
-                    model: read.elevation,
+                    model,
                     side_slope: table.side_slope,
                     station_spacing: table.station_spacing,
                     shortest_run: table.shortest_run,

@@ -357,7 +357,8 @@ pub(crate) fn coordinate_system(
     }
 }
 
-fn is_undefined(system: &SpatialRef) -> bool {
+/// Whether a system says nothing of where on Earth it is.
+pub(crate) fn is_undefined(system: &SpatialRef) -> bool {
     system.is_local()
         || system.name().is_some_and(|name| name.to_lowercase().starts_with("undefined"))
 }

@@ -23,7 +23,6 @@ mod lattice;
 mod tile;
 mod unit;
 
-pub use tile::Tile;
 pub use unit::HeightUnit;
 
 use crate::fingerprint;
@@ -33,6 +32,7 @@ use geo::{Coord, Rect};
 use grid::Grid;
 use lattice::{Differences, Lattice};
 use std::path::{Path, PathBuf};
+use tile::{Looked, Tile};
 use tract::{Elevation, Frame, Input, Metres, Notice, Place, Progress};
 
 /// Models with more cells in the window are refused: 0.8 GB of heights.
@@ -89,10 +89,29 @@ pub struct Opened {
 pub fn open(folder: &Path, tiles: &Tiles) -> Result<Opened, Vec<Notice>> {
     crate::proj_db::check().map_err(|notice| vec![notice])?;
     let _ = gdal::config::set_config_option("GDAL_CACHEMAX", KEPT_BLOCKS_MB);
-    let mut opened = Vec::new();
     let mut faults = Vec::new();
+    let mut looked = Vec::new();
     for (path, _) in &tiles.paths {
-        match Tile::open(folder, path, tiles) {
+        match Looked::at(folder, path) {
+            Ok(file) => looked.push(file),
+            Err(notice) => faults.push(notice.in_file(path)),
+        }
+    }
+    // What is stated is for the files that say nothing, if there are such.
+    let for_silent_crs = looked.iter().any(|file| !file.says_system()) && !tiles.crs_override;
+    let for_silent_unit =
+        looked.iter().any(|file| !file.says_unit()) && !tiles.height_unit_override;
+    let mut opened = Vec::new();
+    for file in looked {
+        let mut of_it = tiles.clone();
+        if for_silent_crs && file.says_system() {
+            of_it.crs = None;
+        }
+        if for_silent_unit && file.says_unit() {
+            of_it.height_unit = None;
+        }
+        let path = file.path().to_owned();
+        match file.settled(&of_it) {
             Ok(tile) => opened.push(tile),
             Err(notice) => faults.push(notice.in_file(path)),
         }

@@ -19,7 +19,7 @@ use tract::Notice;
 const GROUND_M: std::ops::RangeInclusive<f64> = -500.0..=9_000.0;
 
 /// A file of an elevation model.
-pub struct Tile {
+pub(super) struct Tile {
     /// The file, as the tract file names it.
     pub(super) path: String,
     data: Dataset,
@@ -44,50 +44,81 @@ pub struct Tile {
     strange: Cell<Option<(f64, f64)>>,
 }
 
-impl Tile {
+/// A file that was looked at, and what it says itself.
+pub(super) struct Looked {
+    path: String,
+    data: Dataset,
+    place: GeoTransform,
+    back: GeoTransform,
+    system: Option<SpatialRef>,
+    said: Option<Said>,
+}
+
+impl Looked {
     /// Opens and looks at a file.
     ///
     /// # Errors
     /// It is not there, or no elevation model that can be placed.
-    pub(super) fn open(folder: &Path, path: &str, tiles: &Tiles) -> Result<Self, Notice> {
+    pub(super) fn at(folder: &Path, path: &str) -> Result<Self, Notice> {
         listen();
         let data = opened(&folder.join(path), path)?;
-        let band = height_band(&data)?;
+        let band_unit = height_band(&data)?.unit();
         let place = data.geo_transform().map_err(|_| unplaced())?;
         let back = place.invert().map_err(|_| unplaced())?;
-        let (flat, vertical) = data.spatial_ref().map_or((None, None), taken_apart);
-        let (crs, crs_words) =
-            vector::coordinate_system(flat, &source(path, tiles)).map_err(named(path))?;
-        if crs.is_geographic && (place[1].abs().max(place[5].abs()) > 1.0) {
+        let (system, vertical) = data.spatial_ref().map_or((None, None), taken_apart);
+        let system = system.filter(|system| !vector::is_undefined(system));
+        let said = Said::by_band(&band_unit).or_else(|| vertical.as_ref().and_then(Said::by_axis));
+        Ok(Self { path: path.to_owned(), data, place, back, system, said })
+    }
+
+    /// The file, as the tract file names it.
+    pub(super) fn path(&self) -> &str {
+        &self.path
+    }
+
+    /// Whether it says its coordinate system.
+    pub(super) fn says_system(&self) -> bool {
+        self.system.is_some()
+    }
+
+    /// Whether it says the unit of its heights.
+    pub(super) fn says_unit(&self) -> bool {
+        self.said.is_some()
+    }
+
+    /// The tile, with what the tract file says of it.
+    ///
+    /// # Errors
+    /// Its coordinate system or the unit of its heights is not known, or said twice.
+    pub(super) fn settled(self, tiles: &Tiles) -> Result<Tile, Notice> {
+        let Self { path, data, place, back, system, said } = self;
+        let (crs, crs_words) = vector::coordinate_system(system, &source(&path, tiles))?;
+        if crs.is_geographic && place[1].abs().max(place[5].abs()) > 1.0 {
             return Err(not_degrees(&place, &crs));
         }
-        let said =
-            Said::by_band(&band.unit()).or_else(|| vertical.as_ref().and_then(Said::by_axis));
         let heights = unit::heights(said, tiles, &crs)?;
-        let kind = band.band_type();
+        let band = height_band(&data)?;
         let mask = band.mask_flags().ok();
-        let is_masked = mask.is_some_and(|mask| mask.is_per_dataset() || mask.is_alpha());
-        let (scale, offset) = (band.scale().unwrap_or(1.0), band.offset().unwrap_or(0.0));
-        let void = void(&band);
-        let size = data.raster_size();
-        Ok(Self {
-            path: path.to_owned(),
-            size,
+        Ok(Tile {
+            size: data.raster_size(),
+            kind: band.band_type(),
+            is_masked: mask.is_some_and(|mask| mask.is_per_dataset() || mask.is_alpha()),
+            scale: band.scale().unwrap_or(1.0),
+            offset: band.offset().unwrap_or(0.0),
+            void: void(&band),
+            path,
             place,
             back,
             crs,
             crs_words,
             heights,
-            scale,
-            offset,
-            void,
-            kind,
-            is_masked,
             strange: Cell::new(None),
             data,
         })
     }
+}
 
+impl Tile {
     /// Reads a window that lies in the file: metres, `NaN` where there is no height.
     ///
     /// # Errors
@@ -287,10 +318,6 @@ fn source(path: &str, tiles: &Tiles) -> Source {
         table: "terrain",
         line: tiles.line,
     }
-}
-
-fn named(path: &str) -> impl Fn(Notice) -> Notice {
-    move |notice| notice.in_file(path)
 }
 
 fn unplaced() -> Notice {
