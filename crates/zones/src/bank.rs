@@ -210,7 +210,7 @@ impl Chain {
 }
 
 impl Segment {
-    fn between(from: Knot, to: Knot) -> Self {
+    pub(crate) fn between(from: Knot, to: Knot) -> Self {
         let (dx, dy) = to.minus(from);
         let (dx, dy) = (dx as f64, dy as f64);
         let length_mm = (dx * dx + dy * dy).sqrt();

@@ -20,6 +20,7 @@
 
 mod arrangement;
 mod bank;
+mod dense;
 mod fan;
 mod lattice;
 mod nesting;

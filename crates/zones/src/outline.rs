@@ -7,6 +7,7 @@
 //! every vertex, so that two strips around one point have the same outline.
 
 use crate::bank::{Bank, Chain, Segment, StretchOfChain};
+use crate::dense;
 use crate::fan::{Fan, corner, draw_arc, draw_circle, offset};
 use crate::lattice::{Extent, Knot};
 use crate::rings::Rings;
@@ -66,8 +67,26 @@ pub(crate) fn draw_strip(
     sketch.set_fan(fan);
     let mut near = bank.stretches(window.as_ref());
     near.dedup_by(|next, last| next.chain == last.chain && bank.chains[last.chain as usize].closed);
+    for stretch in &mut near {
+        let chain = &bank.chains[stretch.chain as usize];
+        if chain.closed {
+            (stretch.first, stretch.count) = (0, chain.segments.len());
+        }
+    }
     if let (true, Some(window)) = (bank.around_water, &window) {
         draw_rings_beyond(bank, window, &near, label, rings);
+    }
+    // The rings of valid polygons do not cross themselves.
+    if !bank.around_water {
+        let sorted = dense::sort_out(bank, near, 2.0 * fan.half_side_mm);
+        for hull in &sorted.hulls {
+            sketch.clear();
+            dense::walk_around(&bank.chains[hull.chain as usize], hull, sketch);
+            draw_walk(sketch, fan);
+            sketch.places().for_each(|place| rings.put(place));
+            rings.close(label);
+        }
+        near = sorted.lines;
     }
     let walks = Walks { bank, near: &near };
     let mut is_drawn = vec![false; 2 * near.len()];
@@ -83,8 +102,8 @@ pub(crate) fn draw_strip(
                 continue;
             }
             sketch.clear();
-            if chain.closed {
-                add_steps(chain, 0, chain.segments.len(), back, false, sketch);
+            if chain.closed && stretch.count == chain.segments.len() {
+                add_steps(chain, 0, stretch.count, back, false, sketch);
             } else {
                 walks.follow((nth, back), &mut is_drawn, sketch);
             }

@@ -19,10 +19,11 @@ type Draw = fn(&mut Random, f64) -> Waterside;
 
 /// Name of each kind, the narrowest and the widest strip it is tried with, and how it is drawn,
 /// given the width in metres.
-pub const KINDS: [(&str, [f64; 2], Draw); 14] = [
+pub const KINDS: [(&str, [f64; 2], Draw); 15] = [
     ("smooth", [0.5, 100.0], |random, _| single(course(random, &[2.0, 12.0], 0.15, 150))),
     ("wandering", [0.3, 60.0], |random, _| single(course(random, &[0.2, 15.0], 0.9, 80))),
     ("noisy", [3.0, 100.0], |random, _| single(noisy(random))),
+    ("shaking", [1.0, 60.0], |random, _| single(shaking(random))),
     ("braided", [1.0, 60.0], |random, _| braided(random)),
     ("retraced", [0.5, 60.0], |random, _| single(retraced(random))),
     ("spiky", [0.5, 60.0], |random, width| single(spiky(random, width))),
@@ -72,6 +73,22 @@ fn noisy(random: &mut Random) -> Vec<Coord> {
     let mut line = course(random, &[step, step * 1.01], 0.3, 400);
     for at in &mut line {
         *at = toward(*at, random.range(0.0, TAU), random.range(0.0, off));
+    }
+    line
+}
+
+/// A course with a vertex every 5 mm to 0.2 m, each off it by up to ten steps; some come back to
+/// where they began.
+fn shaking(random: &mut Random) -> Vec<Coord> {
+    let step = random.scale(0.005, 0.2);
+    let off = step * random.scale(0.5, 10.0);
+    let turn = random.scale(0.1, 3.0);
+    let mut line = course(random, &[step, step * 1.01], turn, 600);
+    for at in &mut line {
+        *at = toward(*at, random.range(0.0, TAU), random.range(0.0, off));
+    }
+    if random.chance(0.2) {
+        line.push(line[0]);
     }
     line
 }
