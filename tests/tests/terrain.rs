@@ -9,7 +9,7 @@
 use serde_json::json;
 use std::path::PathBuf;
 use tempfile::TempDir;
-use terrain::{Measure, MeasureStream, SteepRule, steep_grounds};
+use terrain::{Doubt, Heights, Measure, MeasureStream, SteepRule, doubts, steep_grounds};
 use tests::folder::real_data;
 use tests::land::write;
 use tests::oracle::agrees;
@@ -216,5 +216,63 @@ fn steep_ground_is_sound_and_holds_the_steep_cells() {
             let answer = agrees("terrain", &[&slopes, &shapes]);
             println!("{}, over {over} m, least {least:.0} m2: {answer}", model.name);
         }
+    }
+}
+
+/// What is doubtful about a model whose heights are multiplied first.
+fn doubted(model: &Model, factor: f32) -> Option<Vec<Doubt>> {
+    let (_home, file) = at_hand(model)?;
+    let mut heights = Raster::read(&file);
+    heights.values.iter_mut().for_each(|height| *height *= factor);
+    let Raster { values, columns, cell, .. } = &heights;
+    let found = doubts(Heights { heights_m: values, columns: *columns, cell: *cell });
+    println!("{:<34} x {factor:<5} {found:?}", model.name);
+    Some(found)
+}
+
+#[test]
+fn sound_models_are_not_doubted_and_faulty_ones_are() {
+    let near =
+        |name, words| Model { warp: words, ..model(name, "sagehen", "dem_ned10m_nad83.tif") };
+    let resampled = |found: &Doubt| matches!(found, Doubt::Resampled { .. });
+    let steep = |found: &Doubt| matches!(found, Doubt::TooSteep { .. });
+    let stepped = |found: &Doubt| matches!(found, Doubt::Steps { .. });
+    for sound in &MODELS {
+        let is_striped = sound.file.contains("striped");
+        let has_steps = sound.name.contains("whole metres");
+        let Some(found) = doubted(sound, 1.0) else { continue };
+        assert_eq!(found.iter().any(resampled), is_striped, "{}", sound.name);
+        assert_eq!(found.iter().any(stepped), has_steps, "{}", sound.name);
+        assert!(!found.iter().any(steep), "{} is as steep as it says", sound.name);
+    }
+    // Bands as the nearest cell makes them, on cells that are smaller, as large, and larger.
+    for faulty in [
+        near("sagehen, nearest, 3 m", &["-r", "near", "-tr", "3", "3"]),
+        near("sagehen, nearest, 5 m", &["-r", "near", "-tr", "5", "5"]),
+        near("sagehen, nearest, 7 m", &["-r", "near", "-tr", "7", "7"]),
+        near("sagehen, nearest, 10 m", &["-r", "near", "-tr", "10", "10"]),
+        Model {
+            warp: &["-t_srs", "EPSG:3358", "-r", "near", "-tr", "24", "24"],
+            ..model("wake-nc, nearest, 24 m", "wake-nc", "elev_ned_30m.tif")
+        },
+        Model {
+            warp: &["-t_srs", "EPSG:32611", "-r", "near", "-tr", "10", "10"],
+            ..model("bigtujunga, nearest, 10 m", "dem-bigtujunga", "bigtujunga.tif")
+        },
+    ] {
+        let Some(found) = doubted(&faulty, 1.0) else { continue };
+        assert!(found.iter().any(resampled), "{}: {found:?}", faulty.name);
+    }
+    for fine in [
+        near("sagehen, bilinear, 5 m", &["-tr", "5", "5"]),
+        near("sagehen, cubic, 12 m", &["-r", "cubic", "-tr", "12", "12"]),
+    ] {
+        let Some(found) = doubted(&fine, 1.0) else { continue };
+        assert!(!found.iter().any(resampled), "{}: {found:?}", fine.name);
+    }
+    // Heights in feet that are taken for metres: seen on hills and mountains.
+    for hilly in [0, 6, 5] {
+        let Some(found) = doubted(&MODELS[hilly], 1.0 / 0.3048) else { continue };
+        assert!(found.iter().any(steep), "{}: {found:?}", MODELS[hilly].name);
     }
 }
