@@ -1,7 +1,7 @@
 //! Channels: where enough ground drains through a cell to make one.
 
 use super::ring::beside;
-use super::route::VOID;
+use super::route::{VOID, back, way_of};
 use super::{Drainage, DrainageArea};
 use geo::{BoundingRect, Coord, Intersects, LineString, Polygon};
 use rstar::RTree;
@@ -107,8 +107,9 @@ impl Drainage {
     /// northernmost, then the westernmost.
     fn largest_above(&self, cell: usize) -> Option<usize> {
         let neighbours = self.ring.steps().map(|step| beside(cell, step));
-        let above = neighbours.into_iter().filter(|&next| self.below(next) == Some(cell));
-        above.rev().max_by_key(|&next| self.counts[next])
+        let drains_here = |&(way, next): &(usize, usize)| way_of(self.routes[next]) == back(way);
+        let above = neighbours.into_iter().enumerate().filter(drains_here);
+        above.map(|(_, next)| next).rev().max_by_key(|&next| self.counts[next])
     }
 
     fn is_at_void(&self, cell: usize) -> bool {

@@ -3,7 +3,7 @@
 use super::DrainageError;
 use super::ring::{Ring, beside};
 use std::cmp::Reverse;
-use std::collections::BinaryHeap;
+use std::collections::{BinaryHeap, VecDeque};
 use tract::Elevation;
 
 /// The surface on which no water stands: every pit filled to the lowest rim over which it spills.
@@ -60,10 +60,12 @@ struct Front {
     reached: Vec<bool>,
     /// Cells with lower ground beyond them, the lowest first: height above, cell below.
     rims: BinaryHeap<Reverse<u64>>,
-    /// Cells reached from below, whose neighbours are not yet looked at.
-    climbing: Vec<u32>,
     /// Cells raised to one level, whose neighbours are not yet looked at.
     pool: Vec<u32>,
+    /// Cells reached from below, whose neighbours are not yet looked at.
+    climbing: VecDeque<u32>,
+    /// Cells that were beside lower ground when their turn came in a climb.
+    shoulders: Vec<u32>,
 }
 
 impl Front {
@@ -78,7 +80,8 @@ impl Front {
         let outlets: Vec<usize> = ring.cells().filter(is_outlet).collect();
         outlets.iter().for_each(|&cell| reached[cell] = true);
         let rims = outlets.iter().map(|&cell| Reverse(rank(heights[cell], cell))).collect();
-        Self { steps, reached, rims, climbing: Vec::new(), pool: Vec::new() }
+        let (pool, climbing, shoulders) = (Vec::new(), VecDeque::new(), Vec::new());
+        Self { steps, reached, rims, pool, climbing, shoulders }
     }
 
     /// Raises all ground behind a rim that is lower than it to its height. What is higher climbs.
@@ -95,18 +98,18 @@ impl Front {
                     heights[next] = level;
                     self.pool.push(next as u32);
                 } else {
-                    self.climbing.push(next as u32);
+                    self.climbing.push_back(next as u32);
                 }
             }
         }
     }
 
-    /// Follows ground that does not fall: its height is final. Where lower ground lies beyond, the
-    /// cell is a rim and waits for its turn.
+    /// Follows ground that does not fall: its height is final. Where lower ground lies beyond that
+    /// no other way up has reached in the end, the cell is a rim and waits for its turn.
     fn climb(&mut self, heights: &[f32]) {
-        while let Some(cell) = self.climbing.pop() {
+        while let Some(cell) = self.climbing.pop_front() {
             let here = heights[cell as usize];
-            let mut is_rim = false;
+            let mut is_shoulder = false;
             for step in self.steps {
                 let next = beside(cell as usize, step);
                 if self.reached[next] {
@@ -114,13 +117,19 @@ impl Front {
                 }
                 if heights[next] >= here {
                     self.reached[next] = true;
-                    self.climbing.push(next as u32);
+                    self.climbing.push_back(next as u32);
                 } else {
-                    is_rim = true;
+                    is_shoulder = true;
                 }
             }
-            if is_rim {
-                self.rims.push(Reverse(rank(here, cell as usize)));
+            if is_shoulder {
+                self.shoulders.push(cell);
+            }
+        }
+        for cell in self.shoulders.drain(..) {
+            let cell = cell as usize;
+            if self.steps.iter().any(|&step| !self.reached[beside(cell, step)]) {
+                self.rims.push(Reverse(rank(heights[cell], cell)));
             }
         }
     }

@@ -19,6 +19,11 @@ pub(super) fn way_of(route: u8) -> u8 {
     route & WAY
 }
 
+/// The way that leads back over a way: their list reads the same from behind.
+pub(super) fn back(way: usize) -> u8 {
+    7 - way as u8
+}
+
 /// Where the water of each cell of a filled surface goes: down the steepest way, of equally steep
 /// ones the northernmost, then the westernmost; out of the model where no neighbour is lower and one is
 /// a void; over level ground as [`Level::drain`] says. Cells beside a void are marked [`LEAST`].
