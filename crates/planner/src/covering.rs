@@ -1,22 +1,23 @@
 //! Everything that covers ground: waters, their strips, site rings, exclusions, each with what
 //! the rule book says of it.
 
-use crate::facts::facts_of;
+use crate::beside::{Beside, MaxOf, Part};
 use crate::natural::NaturalId;
 use crate::network::Network;
 use crate::plan::{BankRun, OwnWidth, Side, SiteRing};
+use crate::ruled::{FreeEnds, Looking, Ruled, ground_notices};
 use crate::stations::{Placed, Reach, widest};
 use geo::{
     BoundingRect, Geometry, LineString, MultiLineString, MultiPoint, MultiPolygon, Point, Polygon,
     Rect,
 };
-use rayon::prelude::*;
 use rulebook::{
-    Measured, Origin, PlannersWidth, RuleBook, Season, StripRule, WaterRules, WetlandRule, Width,
+    Measured, Origin, RuleBook, Season, SetbackRule, StripRule, WaterRules, WetlandRule, Width,
 };
+use terrain::BankSide;
 use tract::{
     Citation, Exclusion, GroundState, Metres, Notice, Operation, Permission, Permissions, Place,
-    Site, Tract, Water, WaterShape, ZoneKind,
+    Progress, Site, Tract, Water, WaterShape, ZoneKind,
 };
 use zones::{Bank, Cover, Ribbon, ZoneError, area_of, ground_within, union};
 
@@ -28,6 +29,8 @@ pub(crate) struct Covering {
     pub(crate) strip: Option<u32>,
     pub(crate) water_class: Option<String>,
     pub(crate) width: Option<Metres>,
+    /// The steepest slope that the width was chosen by; of steep ground the limit that it is above.
+    pub(crate) slope_pct: Option<f64>,
     pub(crate) permissions: Permissions,
     pub(crate) season: Option<Season>,
     pub(crate) retain: Option<String>,
@@ -104,18 +107,25 @@ impl Covering {
 
 impl Coverings {
     /// Everything that covers ground in `tract` by `book`.
-    pub(crate) fn of(tract: &Tract, book: &RuleBook) -> Self {
+    pub(crate) fn of(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Self {
         let mut all = Self::default();
         let mut waters: Vec<&Water> = tract.waters.iter().collect();
         waters.sort_by_key(|water| NaturalId(&water.id));
-        let banks: Vec<Result<WaterBanks, ZoneError>> =
-            waters.par_iter().map(|water| WaterBanks::of(water)).collect();
         let network = Network::of(&waters);
+        let terrain = tract.terrain.as_ref();
+        let looking = Looking { waters: &waters, network: &network, book, terrain };
+        let ruled = looking.all(progress);
         let wet = wetlands(&tract.exclusions);
-        for (nth, (&water, banks)) in waters.iter().zip(banks).enumerate() {
-            match banks {
-                Ok(banks) => all.add_water(&waters, nth, &network, banks, &wet, book),
-                Err(error) => all.notices.push(no_zone(&error, &water.file, &water.id)),
+        let free = FreeEnds::of(&waters);
+        let drawing = Drawing { looking: &looking, wet: &wet, free: &free };
+        for (nth, ruled) in ruled.into_iter().enumerate() {
+            let water = waters[nth];
+            match ruled {
+                Ok((banks, ruled)) => all.add_water(nth, banks, ruled, &drawing),
+                Err(faults) => {
+                    let about = |fault: Notice| fault.in_file(&water.file).on_feature(&water.id);
+                    all.notices.extend(faults.into_iter().map(about));
+                }
             }
         }
         all.note_missing_widths(&waters, book);
@@ -128,35 +138,24 @@ impl Coverings {
         all
     }
 
-    fn add_water(
-        &mut self,
-        waters: &[&Water],
-        nth: usize,
-        network: &Network,
-        banks: WaterBanks,
-        wet: &[Wetland<'_>],
-        book: &RuleBook,
-    ) {
+    fn add_water(&mut self, nth: usize, banks: WaterBanks, ruled: Ruled, drawing: &Drawing<'_>) {
+        let Looking { waters, network, terrain, .. } = *drawing.looking;
         let water = waters[nth];
-        let facts = facts_of(waters, nth, network, book);
-        let rules = book.rules_on_any_slope(&facts).and_then(|rules| self.own_width(water, rules));
-        let rules = match rules {
-            Ok(rules) => rules,
-            Err(faults) => {
-                let about = |fault: Notice| fault.in_file(&water.file).on_feature(&water.id);
-                self.notices.extend(faults.into_iter().map(about));
-                return;
-            }
-        };
+        let Ruled { rules, stated_slope, own, beside } = ruled;
+        self.own_widths.extend(own);
         let bank = self.banks.len();
         let placed = Placed { water, flows: network.flows(nth), bank, extent: banks.extent };
-        self.note_assumptions(water, &rules, &placed);
+        self.note_assumptions(water, &rules, &placed, beside.as_ref());
+        if let (Some(beside), Some(terrain)) = (&beside, terrain) {
+            self.notices.extend(ground_notices(water, beside, terrain.station_spacing));
+        }
         let about = |kind: ZoneKind, permissions: &Permissions, clause: &Citation| Covering {
             kind,
             feature: water.id.clone(),
             strip: None,
             water_class: Some(water.class.clone()),
             width: None,
+            slope_pct: None,
             permissions: permissions.clone(),
             season: None,
             retain: None,
@@ -167,49 +166,78 @@ impl Coverings {
             setback: None,
             same_as: 0,
         };
-        let mut setbacks = Vec::new();
-        for setback in &rules.setbacks {
-            for Reach { width, shape, extent } in placed.setback(&setback.distance) {
-                for &operation in &setback.operations {
-                    let permissions =
-                        Permissions::open().set(operation, setback.permission.clone());
-                    let mut covering = about(ZoneKind::Open, &permissions, &setback.clause);
-                    covering.feature = setback.clause.clause.clone();
-                    covering.water_class = None;
-                    covering.width = Some(width);
-                    covering.shape = shape.clone();
-                    covering.extent = extent;
-                    covering.setback = Some(operation);
-                    setbacks.push(covering);
-                }
-            }
-        }
-        let mut strips = Vec::new();
-        if let Some(surface) = &banks.surface {
-            let mut covering = about(ZoneKind::Water, &rules.water, &rules.water_clause);
-            covering.shape = Shape::Ground(surface.clone());
-            strips.push(covering);
-        }
-        let strip_of = |strip: &StripRule, Reach { width, shape, extent }: Reach| {
+        let setbacks_of = |setback: &SetbackRule, reach: Reach| -> Vec<Covering> {
+            let Reach { width, slope_pct, shape, extent } = reach;
+            let of_operation = |&operation: &Operation| {
+                let permissions = Permissions::open().set(operation, setback.permission.clone());
+                let mut covering = about(ZoneKind::Open, &permissions, &setback.clause);
+                covering.feature = setback.clause.clause.clone();
+                covering.water_class = None;
+                covering.width = Some(width);
+                covering.slope_pct = slope_pct;
+                covering.shape = shape.clone();
+                covering.extent = extent;
+                covering.setback = Some(operation);
+                covering
+            };
+            setback.operations.iter().map(of_operation).collect()
+        };
+        let strip_of = |strip: &StripRule, Reach { width, slope_pct, shape, extent }: Reach| {
             let mut covering = about(ZoneKind::Strip, &strip.permissions, &strip.clause);
             covering.strip = Some(strip.number);
             covering.width = Some(width);
+            covering.slope_pct = slope_pct;
             covering.retain = strip.retain.as_ref().map(|retain| retain.words());
             covering.further = strip.citations().cloned().collect();
             covering.shape = shape;
             covering.extent = extent;
             covering
         };
-        for (nth, strip) in rules.strips.iter().enumerate() {
-            let reaches = placed.strip(&rules.strips[..=nth]);
-            strips.extend(reaches.into_iter().map(|reach| strip_of(strip, reach)));
+        let mut strips = Vec::new();
+        if let Some(surface) = &banks.surface {
+            let mut covering = about(ZoneKind::Water, &rules.water, &rules.water_clause);
+            covering.shape = Shape::Ground(surface.clone());
+            strips.push(covering);
         }
-        self.add_runs(&banks, &rules, &placed);
+        let mut setbacks = Vec::new();
+        match &beside {
+            None => {
+                for (nth, strip) in rules.strips.iter().enumerate() {
+                    let reaches = placed.strip(&rules.strips[..=nth], stated_slope);
+                    strips.extend(reaches.into_iter().map(|reach| strip_of(strip, reach)));
+                }
+                for setback in &rules.setbacks {
+                    let reaches = placed.setback(&setback.distance, stated_slope);
+                    let drawn = reaches.into_iter().flat_map(|reach| setbacks_of(setback, reach));
+                    setbacks.extend(drawn);
+                }
+                self.add_runs(&banks, &rules, &placed, stated_slope);
+            }
+            Some(beside) => {
+                for part in &beside.strips {
+                    let drawn = self.drawn(part, beside, &placed, drawing);
+                    strips.extend(drawn.into_iter().map(|(rule, reach)| strip_of(rule, reach)));
+                }
+                for part in &beside.setbacks {
+                    let drawn = self.drawn(part, beside, &placed, drawing);
+                    let drawn =
+                        drawn.into_iter().flat_map(|(rule, reach)| setbacks_of(rule, reach));
+                    setbacks.extend(drawn);
+                }
+                match beside.strips.iter().all(|part| part.is_one) {
+                    true => {
+                        let slope = beside.strips.last().and_then(|part| part.rulings[0].slope_pct);
+                        self.add_runs(&banks, &rules, &placed, slope);
+                    }
+                    false => self.add_runs_beside(&rules, &placed, beside),
+                }
+            }
+        }
         self.banks.push(banks.bank);
         if let (Some(outermost), false) = (rules.strips.last(), rules.wetlands.is_empty()) {
             let reach = rules.reach();
             let adjoins = |wet: &&Wetland<'_>| placed.adjoins(wet.ground, wet.extent, reach);
-            let adjoining: Vec<&Wetland<'_>> = wet.iter().filter(adjoins).collect();
+            let adjoining: Vec<&Wetland<'_>> = drawing.wet.iter().filter(adjoins).collect();
             for rule in &rules.wetlands {
                 for wetland in &adjoining {
                     let reach = self.take_in(wetland, rule, water, outermost);
@@ -220,19 +248,39 @@ impl Coverings {
         strips.into_iter().chain(setbacks).for_each(|covering| self.put(covering));
     }
 
-    /// The rules with the width that the planner sets for the water.
-    fn own_width(&mut self, water: &Water, rules: WaterRules) -> Result<WaterRules, Vec<Notice>> {
-        let Some(change) = &water.change else { return Ok(rules) };
-        let stated = rules.reach();
-        let change = PlannersWidth { width: change.width, reason: change.reason.clone() };
-        let rules = rules.with_width(&change).map_err(|fault| vec![fault])?;
-        self.own_widths.push(OwnWidth {
-            water: water.id.clone(),
-            stated,
-            width: change.width,
-            reason: change.reason,
-        });
-        Ok(rules)
+    /// The ground of a part, with the rule that holds on each piece of it.
+    fn drawn<'p, R>(
+        &mut self,
+        part: &'p Part<R>,
+        beside: &Beside,
+        placed: &Placed<'_>,
+        drawing: &Drawing<'_>,
+    ) -> Vec<(&'p R, Reach)> {
+        if let ([ruling], true) = (&part.rulings[..], part.is_one) {
+            let reaches = placed.reaches(ruling.widths.iter(), ruling.slope_pct);
+            return reaches.into_iter().map(|reach| (&ruling.rule, reach)).collect();
+        }
+        let mut drawn = Vec::new();
+        for piece in &part.pieces {
+            let (line, _) = beside.mapped(piece.line, piece.side, piece.from.0, piece.to.0);
+            let Some(extent) = line.bounding_rect() else { continue };
+            let far = Metres(piece.reach.0 + beside.half_channel.0);
+            match beside.ribbon(piece, |end| drawing.free.holds(end)) {
+                Ok(ribbon) => drawn.push((
+                    &part.rulings[piece.ruling].rule,
+                    Reach {
+                        width: piece.width,
+                        slope_pct: piece.slope_pct,
+                        shape: Shape::Beside(ribbon),
+                        extent: grown(extent, far),
+                    },
+                )),
+                Err(error) => {
+                    self.notices.push(no_zone(&error, &placed.water.file, &placed.water.id));
+                }
+            }
+        }
+        drawn
     }
 
     /// The ground of a wetland and the margin around it, as part of a water's strips.
@@ -257,7 +305,8 @@ impl Coverings {
         }));
         self.banks.push(bank);
         let shape = Shape::Within(self.banks.len() - 1, rule.margin);
-        Reach { width: rule.margin, shape, extent: grown(wetland.extent, rule.margin) }
+        let extent = grown(wetland.extent, rule.margin);
+        Reach { width: rule.margin, slope_pct: None, shape, extent }
     }
 
     /// Adds a covering, and finds the first that says the same.
@@ -279,16 +328,26 @@ impl Coverings {
             }
         };
         covering.same_as = same.unwrap_or(self.list.len());
+        if let Some(first) = same {
+            let slope = &mut self.list[first].slope_pct;
+            *slope = slope.max_of(covering.slope_pct);
+        }
         self.list.push(covering);
     }
 
     /// Notes what was assumed for want of a fact.
-    fn note_assumptions(&mut self, water: &Water, rules: &WaterRules, placed: &Placed<'_>) {
-        for note in &rules.notes {
+    fn note_assumptions(
+        &mut self,
+        water: &Water,
+        rules: &WaterRules,
+        placed: &Placed<'_>,
+        beside: Option<&Beside>,
+    ) {
+        for note in beside.map_or(&rules.notes, |beside| &beside.notes) {
             let notice = Notice::note("assumed-for-width", format!("water {}: {note}", water.id));
             self.notices.push(notice.in_file(&water.file).on_feature(&water.id));
         }
-        for (code, words) in drawn_wider(rules, placed) {
+        for (code, words) in drawn_wider(rules, placed, beside) {
             let notice = Notice::note(code, format!("water {}: {words}", water.id));
             self.notices.push(notice.in_file(&water.file).on_feature(&water.id));
         }
@@ -340,7 +399,13 @@ impl Coverings {
         }
     }
 
-    fn add_runs(&mut self, banks: &WaterBanks, rules: &WaterRules, placed: &Placed<'_>) {
+    fn add_runs(
+        &mut self,
+        banks: &WaterBanks,
+        rules: &WaterRules,
+        placed: &Placed<'_>,
+        slope_pct: Option<f64>,
+    ) {
         let Some(outermost) = rules.strips.last() else { return };
         let water = placed.water;
         let run = |line: LineString, side: Side, origin: String, reach: Metres| BankRun {
@@ -348,19 +413,14 @@ impl Coverings {
             water_class: water.class.clone(),
             side,
             origin,
-            slope_pct: None,
+            slope_pct,
             reach,
             measured: outermost.measured.word().to_owned(),
             clause: outermost.clause.clause.clone(),
             line,
         };
         if let Some(runs) = placed.runs(&rules.strips) {
-            let origin = match water.channel_width {
-                None => "mapped line".to_owned(),
-                Some(width) => {
-                    format!("mapped line, half of {:.1} ft channel added", width.feet())
-                }
-            };
+            let origin = line_words(water);
             self.runs.extend(
                 runs.into_iter().map(|(line, reach)| run(line, Side::Both, origin.clone(), reach)),
             );
@@ -371,6 +431,34 @@ impl Coverings {
         let side = if banks.surface.is_some() { Side::Around } else { Side::Both };
         let lines = banks.bank.lines().0.into_iter();
         self.runs.extend(lines.map(|line| run(line, side, origin.clone(), reach)));
+    }
+
+    /// The runs of each side, where the ground decides.
+    fn add_runs_beside(&mut self, rules: &WaterRules, placed: &Placed<'_>, beside: &Beside) {
+        let water = placed.water;
+        let is_body = matches!(water.shape, WaterShape::Body(_));
+        let origin = match water.shape {
+            WaterShape::Centreline(_) => line_words(water),
+            WaterShape::Banks(_) | WaterShape::Body(_) => origin_words(water, rules.origin),
+        };
+        for run in beside.runs() {
+            let (line, side) = beside.mapped(run.line, run.side, run.from, run.to);
+            self.runs.push(BankRun {
+                water: water.id.clone(),
+                water_class: water.class.clone(),
+                side: match side {
+                    _ if is_body => Side::Around,
+                    BankSide::Left => Side::Left,
+                    BankSide::Right => Side::Right,
+                },
+                origin: origin.clone(),
+                slope_pct: run.slope_pct,
+                reach: run.reach,
+                measured: run.measured,
+                clause: run.clause,
+                line,
+            });
+        }
     }
 
     fn add_site(&mut self, site: &Site, book: &RuleBook) {
@@ -426,6 +514,7 @@ impl Coverings {
                     strip: None,
                     water_class: None,
                     width: Some(ring.distance),
+                    slope_pct: None,
                     permissions: ring.permissions.clone(),
                     season: ring.season.clone(),
                     retain: ring.retain.as_ref().map(|retain| retain.words()),
@@ -480,6 +569,7 @@ impl Coverings {
                 water_class: None,
                 width: (exclusion.half_width.0 > 0.0)
                     .then_some(Metres(exclusion.half_width.0 * 2.0)),
+                slope_pct: None,
                 permissions: permissions.clone(),
                 season: None,
                 retain: rule.and_then(|rule| rule.retain.as_ref()).map(|retain| retain.words()),
@@ -495,14 +585,21 @@ impl Coverings {
 }
 
 /// Where the map shows more than the rule asks for, because what the rule goes by is not drawn yet.
-fn drawn_wider(rules: &WaterRules, placed: &Placed<'_>) -> Vec<(&'static str, &'static str)> {
+fn drawn_wider(
+    rules: &WaterRules,
+    placed: &Placed<'_>,
+    beside: Option<&Beside>,
+) -> Vec<(&'static str, &'static str)> {
     let any = |measured| rules.strips.iter().any(|strip| strip.measured == measured);
     let upstream = |width: &Width| matches!(width, Width::Upstream(_));
     let stations = rules.strips.iter().any(|strip| upstream(&strip.width))
         || rules.setbacks.iter().any(|setback| upstream(&setback.distance));
     let said = [
         (
-            any(Measured::AlongGround) || any(Measured::Mixed),
+            match beside {
+                Some(beside) => beside.is_wider_than_ground(),
+                None => any(Measured::AlongGround) || any(Measured::Mixed),
+            },
             "ground-distance",
             "the rule measures along the ground; drawn at the same distance on the map, which is never narrower",
         ),
@@ -538,6 +635,13 @@ fn widened(mut covering: Covering, rule: &WetlandRule) -> Covering {
     covering
 }
 
+/// What strips are drawn with.
+struct Drawing<'a> {
+    looking: &'a Looking<'a>,
+    wet: &'a [Wetland<'a>],
+    free: &'a FreeEnds,
+}
+
 /// Wet ground that strips may have to take in.
 struct Wetland<'t> {
     id: &'t str,
@@ -558,6 +662,14 @@ fn wetlands(exclusions: &[Exclusion]) -> Vec<Wetland<'_>> {
     wet
 }
 
+/// The same where they are measured from its mapped lines themselves.
+fn line_words(water: &Water) -> String {
+    match water.channel_width {
+        None => "mapped line".to_owned(),
+        Some(width) => format!("mapped line, half of {:.1} ft channel added", width.feet()),
+    }
+}
+
 /// What the widths of a water are measured from, in words.
 fn origin_words(water: &Water, origin: Origin) -> String {
     match (&water.shape, water.channel_width) {
@@ -570,14 +682,14 @@ fn origin_words(water: &Water, origin: Origin) -> String {
 }
 
 /// The banks of a water, and its surface if that is known.
-struct WaterBanks {
-    bank: Bank,
+pub(crate) struct WaterBanks {
+    pub(crate) bank: Bank,
     surface: Option<MultiPolygon>,
     extent: Rect,
 }
 
 impl WaterBanks {
-    fn of(water: &Water) -> Result<Self, ZoneError> {
+    pub(crate) fn of(water: &Water) -> Result<Self, ZoneError> {
         let (bank, surface) = match &water.shape {
             WaterShape::Body(body) => (Bank::of_body(body), Some(body.clone())),
             WaterShape::Banks(lines) => (Bank::of_lines(lines)?, None),

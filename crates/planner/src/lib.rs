@@ -8,10 +8,13 @@
 //!
 //! The same tract and book give the same plan, whatever the number of threads.
 
+mod beside;
+mod by_slope;
 mod covering;
 mod facts;
 mod network;
 mod partition;
+mod ruled;
 mod stations;
 mod works;
 
@@ -44,7 +47,7 @@ pub const CAUTIONS: [&str; 5] = [
 /// or ground that no partition could be made of.
 pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<Plan, Vec<Notice>> {
     let mut notices = tract.notices.clone();
-    let mut coverings = Coverings::of(tract, book);
+    let mut coverings = Coverings::of(tract, book, progress);
     notices.append(&mut coverings.notices);
     let (zones, trouble) = partition::part_units(&tract.units, &coverings, progress);
     notices.extend(trouble);

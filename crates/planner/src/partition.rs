@@ -170,7 +170,7 @@ fn zone(unit: &Unit, all: &Coverings, face: Face<Covers>) -> Zone {
         feature: governing.map(|covering| covering.feature.clone()),
         water_class: governing.and_then(|covering| covering.water_class.clone()),
         width: governing.and_then(|covering| covering.width),
-        slope_pct: None,
+        slope_pct: governing.and_then(|covering| covering.slope_pct),
         ground: face.ground,
         area: face.area,
         state: GroundState::of(&permissions),

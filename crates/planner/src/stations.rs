@@ -23,6 +23,8 @@ pub(crate) struct Placed<'w> {
 pub(crate) struct Reach {
     /// The width of the strip alone, or the distance.
     pub(crate) width: Metres,
+    /// The steepest slope that it was chosen by, percent.
+    pub(crate) slope_pct: Option<f64>,
     pub(crate) shape: Shape,
     pub(crate) extent: Rect,
 }
@@ -58,21 +60,20 @@ impl Placed<'_> {
     }
 
     /// The ground of the last of `strips` and all within it.
-    pub(crate) fn strip(&self, strips: &[StripRule]) -> Vec<Reach> {
-        let widths: Vec<&Width> = strips.iter().map(|strip| &strip.width).collect();
-        self.reaches(&widths)
+    pub(crate) fn strip(&self, strips: &[StripRule], slope_pct: Option<f64>) -> Vec<Reach> {
+        self.reaches(strips.iter().map(|strip| &strip.width), slope_pct)
     }
 
     /// The ground within a distance.
-    pub(crate) fn setback(&self, distance: &Width) -> Vec<Reach> {
-        self.reaches(&[distance])
+    pub(crate) fn setback(&self, distance: &Width, slope_pct: Option<f64>) -> Vec<Reach> {
+        self.reaches([distance].into_iter(), slope_pct)
     }
 
     /// The parts of the lines with one width of all strips together, and that width; none if it is
     /// the same all along.
     pub(crate) fn runs(&self, strips: &[StripRule]) -> Option<Vec<(LineString, Metres)>> {
         let widths: Vec<&Width> = strips.iter().map(|strip| &strip.width).collect();
-        let stations = self.stations(&widths)?;
+        let stations = self.stations_of(&widths)?;
         let mut runs = Vec::new();
         for station in stations {
             let reach = sum_at(&widths, station);
@@ -94,28 +95,23 @@ impl Placed<'_> {
         Metres(self.water.channel_width.map_or(0.0, |width| width.0 / 2.0))
     }
 
-    /// The stretches of one width, from the mouth upwards; none if no width changes, or none can be
-    /// placed.
-    fn stations(&self, widths: &[&Width]) -> Option<Vec<Station>> {
-        let mut stops: Vec<f64> =
-            widths.iter().flat_map(|width| width.stops()).map(|stop| stop.0).collect();
-        if stops.is_empty() || !self.has_lines() {
-            return None;
-        }
-        stops.sort_by(f64::total_cmp);
-        stops.dedup();
-        stops.push(f64::MAX);
-        let starts = std::iter::once(0.0).chain(stops.iter().copied());
-        let station = |(from, &to): (f64, &f64)| Station { from: Metres(from), to: Metres(to) };
-        Some(starts.zip(&stops).map(station).collect())
+    fn stations_of(&self, widths: &[&Width]) -> Option<Vec<Station>> {
+        stations(widths).filter(|_| self.has_lines())
     }
 
-    fn reaches(&self, widths: &[&Width]) -> Vec<Reach> {
-        let last = widths[widths.len() - 1];
-        let Some(stations) = self.stations(widths) else {
+    /// The ground within all of some widths together, the last of which counts for itself.
+    pub(crate) fn reaches<'a>(
+        &self,
+        widths: impl Iterator<Item = &'a Width>,
+        slope_pct: Option<f64>,
+    ) -> Vec<Reach> {
+        let widths: Vec<&Width> = widths.collect();
+        let Some(&last) = widths.last() else { return Vec::new() };
+        let Some(stations) = self.stations_of(&widths) else {
             let reach = widest(widths.iter().copied());
             let shape = Shape::Within(self.bank, reach);
-            return vec![Reach { width: last.widest(), shape, extent: grown(self.extent, reach) }];
+            let (width, extent) = (last.widest(), grown(self.extent, reach));
+            return vec![Reach { width, slope_pct, shape, extent }];
         };
         let mut reaches = Vec::new();
         for station in stations {
@@ -123,7 +119,7 @@ impl Placed<'_> {
             if width.0 <= 0.0 {
                 continue;
             }
-            let reach = Metres(sum_at(widths, station).0 + self.half_channel().0);
+            let reach = Metres(sum_at(&widths, station).0 + self.half_channel().0);
             for (line, flow) in self.lines().iter().zip(self.flows) {
                 let (from, to) = along(line, flow, station);
                 let stretch = Stretch {
@@ -140,12 +136,68 @@ impl Placed<'_> {
                     && let Ok(ribbon) = Ribbon::new(line, &[stretch])
                 {
                     let extent = grown(self.extent, reach);
-                    reaches.push(Reach { width, shape: Shape::Beside(ribbon), extent });
+                    let shape = Shape::Beside(ribbon);
+                    reaches.push(Reach { width, slope_pct, shape, extent });
                 }
             }
         }
         reaches
     }
+}
+
+/// A part of a line with one width.
+pub(crate) struct Cut {
+    /// Where it begins and ends along the line, metres.
+    pub(crate) from: f64,
+    pub(crate) to: f64,
+    /// The last of the widths.
+    pub(crate) width: Metres,
+    /// All of them together.
+    pub(crate) reach: Metres,
+}
+
+/// The parts of a line between two places that have a width: cut where one changes with the distance
+/// upstream, if the flow of the line is known.
+pub(crate) fn cuts(
+    line: &LineString,
+    flow: Option<&Flow>,
+    widths: &[Width],
+    from: f64,
+    to: f64,
+) -> Vec<Cut> {
+    let widths: Vec<&Width> = widths.iter().collect();
+    let last = widths.last().copied();
+    let parts = match flow.zip(stations(&widths)) {
+        None => {
+            let width = last.map_or(Metres(0.0), |last| last.widest());
+            vec![Cut { from, to, width, reach: widest(widths.iter().copied()) }]
+        }
+        Some((flow, stations)) => {
+            let cut = |station: Station| {
+                let (first, end) = along(line, flow, station);
+                let width = last.map_or(Metres(0.0), |last| last.at(station.to));
+                let reach = sum_at(&widths, station);
+                Cut { from: first.max(from), to: end.min(to), width, reach }
+            };
+            stations.into_iter().rev().map(cut).collect()
+        }
+    };
+    parts.into_iter().filter(|cut| cut.from < cut.to && cut.width.0 > 0.0).collect()
+}
+
+/// The stretches of one width, from the mouth upwards; none if no width changes.
+fn stations(widths: &[&Width]) -> Option<Vec<Station>> {
+    let mut stops: Vec<f64> =
+        widths.iter().flat_map(|width| width.stops()).map(|stop| stop.0).collect();
+    if stops.is_empty() {
+        return None;
+    }
+    stops.sort_by(f64::total_cmp);
+    stops.dedup();
+    stops.push(f64::MAX);
+    let starts = std::iter::once(0.0).chain(stops.iter().copied());
+    let station = |(from, &to): (f64, &f64)| Station { from: Metres(from), to: Metres(to) };
+    Some(starts.zip(&stops).map(station).collect())
 }
 
 /// All widths together where each is widest: what is drawn where no station can be placed.
@@ -167,7 +219,7 @@ fn along(line: &LineString, flow: &Flow, station: Station) -> (f64, f64) {
 }
 
 /// The part of a line between two distances from its start, metres.
-fn piece(line: &LineString, from: f64, to: f64) -> LineString {
+pub(crate) fn piece(line: &LineString, from: f64, to: f64) -> LineString {
     let mut coords = Vec::new();
     let mut along = 0.0;
     for edge in line.lines() {

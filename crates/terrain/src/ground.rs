@@ -9,6 +9,7 @@
 use crate::course::{BankSide, Course, Way, ahead, between, dot, fan, length, unit};
 use crate::profile::{Gap, height_at};
 use geo::{Coord, LineString};
+use std::collections::VecDeque;
 use tract::{Elevation, Metres};
 
 /// How a distance that follows the ground is measured.
@@ -148,13 +149,16 @@ pub fn map_widths(
     measure: GroundMeasure,
 ) -> MapWidths {
     let Some(course) = Course::of(line) else { return MapWidths::default() };
-    let spans: Vec<Span> = spans.iter().copied().filter(|span| span.to > span.from).collect();
+    let spans: Vec<Span> =
+        spans.iter().copied().filter(|span| span.to.0 - span.from.0 > 1e-9).collect();
     let launches = launches(&course, side, model.cell.0 / 2.0, &spans);
     let half_channel = half_channel.0;
     let (needs, square) = (Vec::new(), Vec::new());
+    let length = course.closed.then(|| course.length());
     let mut survey =
-        Survey { model, half_channel, spans: &spans, measure, launches, needs, square };
+        Survey { model, half_channel, spans: &spans, measure, launches, length, needs, square };
     let gaps = survey.walk_all();
+    survey.close_ring();
     let places = survey.launches.iter().map(|launch| launch.along).collect();
     MapWidths { places, widths: survey.needs, gaps }
 }
@@ -339,6 +343,8 @@ struct Survey<'a> {
     spans: &'a [Span],
     measure: GroundMeasure,
     launches: Vec<Launch>,
+    /// Length around, if the line is a ring.
+    length: Option<f64>,
     /// The map width that each launch's place needs.
     needs: Vec<f64>,
     /// The same for the square ways alone.
@@ -391,9 +397,66 @@ impl Survey<'_> {
     fn wanted(&self, tangent: f64) -> Vec<bool> {
         let last = tangent - TANGENT;
         let slant = (1.0 + last * last).sqrt();
-        let least = least_near(&self.launches, &self.needs, |nth| self.distance(nth));
+        let least = self.least_near();
         let wanted = |nth: usize| self.distance(nth) / slant > least[nth] * (1.0 + 1e-6);
         (0..self.launches.len()).map(wanted).collect()
+    }
+
+    /// The least need within the farthest distance of each launch along the line.
+    fn least_near(&self) -> Vec<f64> {
+        let count = self.launches.len();
+        let farthest = (0..count).map(|nth| self.distance(nth)).fold(0.0, f64::max);
+        // A ring goes on beyond its end and before its start.
+        let turns = self.length.map_or(vec![0.0], |length| vec![-length, 0.0, length]);
+        let all: Vec<(f64, f64)> = turns
+            .iter()
+            .flat_map(|turn| self.launches.iter().map(move |launch| launch.along + turn))
+            .zip(self.needs.iter().copied().cycle())
+            .collect();
+        // Ascending needs that may still be the least of a window that slides along.
+        let mut waiting: VecDeque<(f64, f64)> = VecDeque::new();
+        let mut next = 0;
+        let mut least_of = |launch: &Launch| {
+            while let Some(&(along, need)) = all.get(next)
+                && along <= launch.along + farthest
+            {
+                while waiting.back().is_some_and(|last| last.1 >= need) {
+                    waiting.pop_back();
+                }
+                waiting.push_back((along, need));
+                next += 1;
+            }
+            while waiting.front().is_some_and(|first| first.0 < launch.along - farthest) {
+                waiting.pop_front();
+            }
+            waiting.front().map_or(f64::INFINITY, |first| first.1)
+        };
+        self.launches.iter().map(&mut least_of).collect()
+    }
+
+    /// How far apart two launches are along the line, the shorter way around a ring.
+    fn apart(&self, one: usize, two: usize) -> f64 {
+        let apart = (self.launches[one].along - self.launches[two].along).abs();
+        self.length.map_or(apart, |length| apart.min(length - apart))
+    }
+
+    /// What one end of a ring needs, the other needs too: they are one place.
+    fn close_ring(&mut self) {
+        if self.length.is_none() {
+            return;
+        }
+        let (Some(first), Some(last)) = (self.launches.first(), self.launches.last()) else {
+            return;
+        };
+        let (start, end) = (first.along, last.along);
+        let is_end = |launch: &Launch| launch.along == start || launch.along == end;
+        let ends = self.launches.iter().zip(&self.needs).filter(|(launch, _)| is_end(launch));
+        let most = ends.fold(0.0_f64, |most, (_, &need)| need.max(most));
+        for (launch, need) in self.launches.iter().zip(&mut self.needs) {
+            if is_end(launch) {
+                *need = need.max(most);
+            }
+        }
     }
 
     fn distance(&self, launch: usize) -> f64 {
@@ -473,11 +536,14 @@ impl Survey<'_> {
     /// The place of the bank that is nearest to a place beside it, between two launches of the
     /// span; none if the place lies on the other side.
     fn nearest(&self, launch: usize, place: Coord, reach: f64) -> Option<Nearest> {
-        let Launch { along, span, .. } = self.launches[launch];
+        let Launch { span, .. } = self.launches[launch];
         let room = 1.5 * (reach + self.half_channel);
-        let within = |nth: &usize| (self.launches[*nth].along - along).abs() <= room;
-        let back = (0..launch).rev().take_while(within);
-        let ahead_of = (launch..self.launches.len()).take_while(within);
+        let within = |nth: &usize| self.apart(launch, *nth) <= room;
+        let count = self.launches.len();
+        // Around a ring from end to start and on.
+        let turns = if self.length.is_some() { count } else { 0 };
+        let back = (0..launch).rev().chain((count - turns..count).rev()).take_while(within);
+        let ahead_of = (launch..count).chain(0..turns).take_while(within);
         let square = |nth: usize| {
             let way = between(self.launches[nth].at, place);
             dot(way, way)
@@ -497,7 +563,7 @@ impl Survey<'_> {
         let is_foreign = self.launches[nearest].span != span;
         if is_foreign && offset - self.half_channel > distance_of_other(nearest) {
             // The strip of the other span may not be that wide: the end of this one reaches there.
-            let own = (0..self.launches.len()).filter(within);
+            let own = (0..count).filter(within);
             let own = own.filter(|&nth| self.launches[nth].span == span).min_by(is_nearer)?;
             return Some(Nearest { first: own, second: own, offset: square(own).sqrt() });
         }
@@ -544,28 +610,4 @@ struct Nearest {
     first: usize,
     second: usize,
     offset: f64,
-}
-
-/// The least need within the distance of each launch along the line.
-fn least_near(launches: &[Launch], needs: &[f64], distance: impl Fn(usize) -> f64) -> Vec<f64> {
-    let farthest = (0..launches.len()).map(&distance).fold(0.0, f64::max);
-    let mut least = vec![f64::INFINITY; launches.len()];
-    // Ascending needs that may still be the least of a window that slides along.
-    let mut waiting: std::collections::VecDeque<usize> = std::collections::VecDeque::new();
-    let mut next = 0;
-    for nth in 0..launches.len() {
-        let (from, to) = (launches[nth].along - farthest, launches[nth].along + farthest);
-        while next < launches.len() && launches[next].along <= to {
-            while waiting.back().is_some_and(|&last| needs[last] >= needs[next]) {
-                waiting.pop_back();
-            }
-            waiting.push_back(next);
-            next += 1;
-        }
-        while waiting.front().is_some_and(|&first| launches[first].along < from) {
-            waiting.pop_front();
-        }
-        least[nth] = waiting.front().map_or(f64::INFINITY, |&first| needs[first]);
-    }
-    least
 }

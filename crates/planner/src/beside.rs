@@ -1,0 +1,491 @@
+//! Strips and setbacks beside lines, piece by piece: the rules by the slope, and the widths on the
+//! map where a distance is measured along the ground.
+
+use crate::by_slope::{At, BankLines, BySlope, Gaps, SideRules, setback_of};
+use crate::stations::{cuts, piece};
+use geo::{Euclidean, Length, LineString};
+use rulebook::{Measured, SetbackRule, StripRule, WaterRules, Width};
+use terrain::{BankSide, Gap, GroundMeasure, MapWidths, Run, Span, map_widths, runs, runs_between};
+use tract::{Metres, Terrain};
+use zones::{Ribbon, RibbonEnd, RibbonSide, Stretch, ZoneError};
+
+/// Widths along the ground that differ by less than this share are drawn as one: the widest.
+const ALIKE: f64 = 0.01;
+
+/// The cap at the free end of a line is drawn from a stretch of this length.
+const CAP: f64 = 0.01;
+
+/// What is drawn beside a water.
+pub(crate) struct Beside {
+    /// The strips, from the bank outwards: the ground of each and all within it.
+    pub(crate) strips: Vec<Part<StripRule>>,
+    pub(crate) setbacks: Vec<Part<SetbackRule>>,
+    /// The lines that the pieces lie beside.
+    pub(crate) lines: Vec<LineString>,
+    pub(crate) against: Vec<bool>,
+    pub(crate) half_channel: Metres,
+    /// What could not be measured beside each line, once for each side.
+    pub(crate) gaps: Vec<(usize, Gaps)>,
+    /// Where no distance along the ground is known beside a line, and why.
+    pub(crate) ground_gaps: Vec<(usize, Metres, Gap)>,
+    /// What was assumed, in words.
+    pub(crate) notes: Vec<String>,
+}
+
+/// One strip, or one setback.
+pub(crate) struct Part<R> {
+    pub(crate) rulings: Vec<Ruling<R>>,
+    /// In the order of lines and sides, and along each.
+    pub(crate) pieces: Vec<Piece>,
+    /// Where no distance along the ground is known beside a line, and why.
+    gaps: Vec<(usize, Metres, Gap)>,
+    /// Whether one ruling holds on all sides all along, and is drawn at its own width.
+    pub(crate) is_one: bool,
+}
+
+/// A rule with the widths of all strips up to its own.
+#[derive(PartialEq)]
+pub(crate) struct Ruling<R> {
+    pub(crate) rule: R,
+    pub(crate) widths: Vec<Width>,
+    /// How all of them are measured along the ground; none for on the map.
+    pub(crate) along_ground: Option<GroundMeasure>,
+    /// The steepest slope that it was chosen by, percent.
+    pub(crate) slope_pct: Option<f64>,
+}
+
+/// A piece of one side with one width.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Piece {
+    pub(crate) line: usize,
+    pub(crate) side: BankSide,
+    pub(crate) from: Metres,
+    pub(crate) to: Metres,
+    /// Which of the rulings.
+    pub(crate) ruling: usize,
+    /// The width of the strip alone, as the rule measures it.
+    pub(crate) width: Metres,
+    /// How far the part reaches from the bank, as the rule measures it.
+    pub(crate) distance: Metres,
+    /// How far it reaches on the map.
+    pub(crate) reach: Metres,
+    /// The steepest slope that it was chosen by, percent.
+    pub(crate) slope_pct: Option<f64>,
+}
+
+impl Beside {
+    pub(crate) fn of(terrain: &Terrain, banks: BankLines<'_>, rules: BySlope) -> Self {
+        let outermost =
+            rules.choices.iter().flat_map(|choice| &choice.strips).map(|strip| strip.number).max();
+        let drawing = Drawing { terrain, banks: &banks, rules: &rules };
+        let strip = |number: u32| {
+            drawing.part(
+                |side| &side.strips,
+                |choice| {
+                    let nth = choice.strips.iter().position(|strip| strip.number == number)?;
+                    let strips = &choice.strips[..=nth];
+                    let widths = strips.iter().map(|strip| strip.width.clone()).collect();
+                    let measured = strips.iter().map(|strip| strip.measured);
+                    Some(Ruling::new(strips[nth].clone(), widths, measured))
+                },
+            )
+        };
+        let setback = |(nth, key)| {
+            drawing.part(
+                |side: &SideRules| &side.setbacks[nth],
+                |choice| {
+                    let setback = setback_of(choice, key)?.clone();
+                    let (widths, measured) = (vec![setback.distance.clone()], setback.measured);
+                    Some(Ruling::new(setback, widths, [measured].into_iter()))
+                },
+            )
+        };
+        let mut strips: Vec<Part<StripRule>> = (1..=outermost.unwrap_or(0)).map(strip).collect();
+        let mut setbacks: Vec<Part<SetbackRule>> =
+            rules.setbacks.iter().enumerate().map(setback).collect();
+        let of_strips = strips.iter_mut().map(|part| std::mem::take(&mut part.gaps));
+        let of_setbacks = setbacks.iter_mut().map(|part| std::mem::take(&mut part.gaps));
+        let mut ground_gaps: Vec<_> = of_strips.chain(of_setbacks).flatten().collect();
+        ground_gaps.sort_by(|one, two| one.0.cmp(&two.0).then(one.1.0.total_cmp(&two.1.0)));
+        ground_gaps.dedup();
+        let notes = notes_used(&rules);
+        let gaps = rules.sides.into_iter().map(|side| (side.line, side.gaps)).collect();
+        let BankLines { lines, against, half_channel, .. } = banks;
+        Self { strips, setbacks, lines, against, half_channel, gaps, ground_gaps, notes }
+    }
+
+    /// The ground of a piece; with a round cap on both sides at an end of a line where nothing goes
+    /// on.
+    ///
+    /// # Errors
+    /// As [`Ribbon::new`].
+    pub(crate) fn ribbon(
+        &self,
+        piece: &Piece,
+        is_free: impl Fn(geo::Coord) -> bool,
+    ) -> Result<Ribbon, ZoneError> {
+        let line = &self.lines[piece.line];
+        let length = Euclidean.length(line);
+        let width = Metres(piece.reach.0 + self.half_channel.0);
+        let side = match piece.side {
+            BankSide::Left => RibbonSide::Left,
+            BankSide::Right => RibbonSide::Right,
+        };
+        let (round, flat) = (RibbonEnd::Round, RibbonEnd::Flat);
+        let stretch = |side, from: f64, to: f64, start, end| Stretch {
+            side,
+            from: Metres(from),
+            to: Metres(to),
+            width_from: width,
+            width_to: width,
+            start,
+            end,
+        };
+        let mut stretches = vec![stretch(side, piece.from.0, piece.to.0, round, round)];
+        let (first, last) = (line.0.first().copied(), line.0.last().copied());
+        if first != last {
+            if piece.from.0 <= CAP && first.is_some_and(&is_free) {
+                stretches.push(stretch(RibbonSide::Both, 0.0, CAP, round, flat));
+            }
+            if piece.to.0 >= length - CAP && last.is_some_and(&is_free) {
+                stretches.push(stretch(RibbonSide::Both, length - CAP, length, flat, round));
+            }
+        }
+        Ribbon::new(line, &stretches)
+    }
+
+    /// Whether strips that are measured along the ground are drawn on the map, since those of the
+    /// water are measured in different ways.
+    pub(crate) fn is_wider_than_ground(&self) -> bool {
+        let follows = |measured| matches!(measured, Measured::AlongGround | Measured::Mixed);
+        let strip = |ruling: &Ruling<StripRule>| {
+            follows(ruling.rule.measured) && ruling.along_ground.is_none()
+        };
+        self.strips.iter().flat_map(|part| &part.rulings).any(strip)
+    }
+
+    /// The runs of each side with one width of all strips together.
+    pub(crate) fn runs(&self) -> Vec<SideRun> {
+        let mut found: Vec<SideRun> = Vec::new();
+        let mut sides: Vec<(usize, BankSide)> =
+            self.strips.iter().flat_map(|part| &part.pieces).map(|p| (p.line, p.side)).collect();
+        sides.sort_unstable();
+        sides.dedup();
+        for (line, side) in sides {
+            let of_side = |part: &Part<StripRule>| -> Vec<Piece> {
+                let is_of = |piece: &&Piece| (piece.line, piece.side) == (line, side);
+                part.pieces.iter().filter(is_of).copied().collect()
+            };
+            let parts: Vec<Vec<Piece>> = self.strips.iter().map(of_side).collect();
+            let mut stops: Vec<f64> =
+                parts.iter().flatten().flat_map(|piece| [piece.from.0, piece.to.0]).collect();
+            stops.sort_by(f64::total_cmp);
+            stops.dedup();
+            for ends in stops.windows(2) {
+                let holds = |piece: &&Piece| piece.from.0 <= ends[0] && ends[1] <= piece.to.0;
+                let outermost = parts.iter().enumerate().rev();
+                let outermost = outermost
+                    .filter_map(|(nth, pieces)| Some((nth, pieces.iter().find(holds)?)))
+                    .max_by(|one, two| one.1.reach.0.total_cmp(&two.1.reach.0));
+                let Some((nth, piece)) = outermost else { continue };
+                let ruling = &self.strips[nth].rulings[piece.ruling];
+                let run = SideRun {
+                    line,
+                    side,
+                    from: ends[0],
+                    to: ends[1],
+                    reach: piece.reach,
+                    slope_pct: piece.slope_pct,
+                    measured: ruling.measured_words(piece),
+                    clause: ruling.rule.clause.clause.clone(),
+                };
+                match found.last_mut() {
+                    Some(last) if last.goes_on_as(&run) => last.to = run.to,
+                    _ => found.push(run),
+                }
+            }
+        }
+        found
+    }
+
+    /// The line of a piece as it is mapped, and its side looking along that.
+    pub(crate) fn mapped(
+        &self,
+        nth: usize,
+        side: BankSide,
+        from: f64,
+        to: f64,
+    ) -> (LineString, BankSide) {
+        let mut line = piece(&self.lines[nth], from, to);
+        if !self.against[nth] {
+            return (line, side);
+        }
+        line.0.reverse();
+        let side = match side {
+            BankSide::Left => BankSide::Right,
+            BankSide::Right => BankSide::Left,
+        };
+        (line, side)
+    }
+}
+
+/// A piece of one side with one width of all strips together.
+#[derive(Debug, PartialEq)]
+pub(crate) struct SideRun {
+    pub(crate) line: usize,
+    pub(crate) side: BankSide,
+    pub(crate) from: f64,
+    pub(crate) to: f64,
+    /// The width on the map.
+    pub(crate) reach: Metres,
+    pub(crate) slope_pct: Option<f64>,
+    /// How the outermost strip is measured, in words.
+    pub(crate) measured: String,
+    /// Clause of the outermost strip.
+    pub(crate) clause: String,
+}
+
+impl SideRun {
+    fn goes_on_as(&self, next: &Self) -> bool {
+        (self.line, self.side, self.to) == (next.line, next.side, next.from)
+            && (self.reach, self.slope_pct) == (next.reach, next.slope_pct)
+            && (&self.measured, &self.clause) == (&next.measured, &next.clause)
+    }
+}
+
+/// The notes of all choices that hold somewhere, once each.
+fn notes_used(rules: &BySlope) -> Vec<String> {
+    let of_side = |side: &SideRules| {
+        side.strips.iter().chain(side.setbacks.iter().flatten()).map(|at| at.choice).collect()
+    };
+    let mut used: Vec<usize> =
+        rules.sides.iter().flat_map(|side| -> Vec<usize> { of_side(side) }).collect();
+    used.sort_unstable();
+    used.dedup();
+    let mut notes: Vec<String> = Vec::new();
+    for note in used.into_iter().flat_map(|choice| &rules.choices[choice].notes) {
+        if !notes.contains(note) {
+            notes.push(note.clone());
+        }
+    }
+    notes
+}
+
+impl<R> Ruling<R> {
+    fn new(rule: R, widths: Vec<Width>, mut measured: impl Iterator<Item = Measured>) -> Self {
+        let first = measured.next();
+        let along_ground = match first.filter(|first| measured.all(|next| next == *first)) {
+            Some(Measured::AlongGround) => Some(GroundMeasure::Ground),
+            Some(Measured::Mixed) => Some(GroundMeasure::Mixed),
+            // On the map is never narrower, also where strips of one water are measured in
+            // different ways.
+            Some(Measured::Horizontal | Measured::Unsaid) | None => None,
+        };
+        Self { rule, widths, along_ground, slope_pct: None }
+    }
+
+    /// All widths together where they are widest.
+    fn widest(&self) -> f64 {
+        self.widths.iter().map(|width| width.widest().0).sum()
+    }
+}
+
+impl Ruling<StripRule> {
+    /// How a piece is measured, in words, with the distance along the ground.
+    fn measured_words(&self, piece: &Piece) -> String {
+        let word = self.rule.measured.word();
+        match self.along_ground {
+            Some(_) => format!("{word}, {} ft", (piece.distance.feet() * 1e4).round() / 1e4),
+            None => word.to_owned(),
+        }
+    }
+}
+
+/// The class of a station: nothing to draw, or a ruling; the wider one is the greater.
+type Class = Option<usize>;
+
+struct Drawing<'a> {
+    terrain: &'a Terrain,
+    banks: &'a BankLines<'a>,
+    rules: &'a BySlope,
+}
+
+impl Drawing<'_> {
+    /// The pieces of a part: `at` gives the choice at each station, `ruling` what a choice says.
+    fn part<R: PartialEq>(
+        &self,
+        at: impl Fn(&SideRules) -> &Vec<At>,
+        ruling: impl Fn(&WaterRules) -> Option<Ruling<R>>,
+    ) -> Part<R> {
+        let (mut rulings, class_of) = self.rulings(ruling);
+        let (mut pieces, mut gaps) = (Vec::new(), Vec::new());
+        for side in &self.rules.sides {
+            let classes: Vec<Class> = at(side).iter().map(|at| class_of[at.choice]).collect();
+            let line = &self.banks.lines[side.line];
+            let closed = line.is_closed();
+            let found = runs(&side.stations, &classes, self.terrain.shortest_run, closed);
+            let mut of_side = Vec::new();
+            for Run { from, to, class } in found {
+                let Some(ruling) = class else { continue };
+                let slope_pct = steepest(side, at(side), &classes, ruling, from, to);
+                let flow = self.banks.flows.map(|flows| &flows[side.line]);
+                let cut = cuts(line, flow, &rulings[ruling].widths, from.0, to.0);
+                of_side.extend(cut.into_iter().map(|cut| Piece {
+                    line: side.line,
+                    side: side.side,
+                    from: Metres(cut.from),
+                    to: Metres(cut.to),
+                    ruling,
+                    width: cut.width,
+                    distance: cut.reach,
+                    reach: cut.reach,
+                    slope_pct,
+                }));
+            }
+            pieces.extend(self.on_ground(side, &rulings, of_side, &mut gaps));
+        }
+        for piece in &pieces {
+            let slope = &mut rulings[piece.ruling].slope_pct;
+            *slope = slope.max_of(piece.slope_pct);
+        }
+        let used = |nth: usize| pieces.iter().any(|piece| piece.ruling == nth);
+        let is_one = rulings.len() == 1
+            && used(0)
+            && rulings[0].along_ground.is_none()
+            && class_of.iter().all(Option::is_some);
+        Part { rulings, pieces, gaps, is_one }
+    }
+
+    /// What the choices say, each once, and which one each says; ordered by how far they reach.
+    fn rulings<R: PartialEq>(
+        &self,
+        ruling: impl Fn(&WaterRules) -> Option<Ruling<R>>,
+    ) -> (Vec<Ruling<R>>, Vec<Class>) {
+        let mut found: Vec<Ruling<R>> = Vec::new();
+        let mut of_choice: Vec<Class> = Vec::new();
+        for choice in &self.rules.choices {
+            let class = ruling(choice).map(|ruling| {
+                let known = found.iter().position(|other| *other == ruling);
+                known.unwrap_or_else(|| {
+                    found.push(ruling);
+                    found.len() - 1
+                })
+            });
+            of_choice.push(class);
+        }
+        let mut order: Vec<usize> = (0..found.len()).collect();
+        order.sort_by(|&one, &two| found[one].widest().total_cmp(&found[two].widest()));
+        let mut place = vec![0; order.len()];
+        for (nth, &old) in order.iter().enumerate() {
+            place[old] = nth;
+        }
+        let mut sorted: Vec<(usize, Ruling<R>)> = place.iter().copied().zip(found).collect();
+        sorted.sort_by_key(|(place, _)| *place);
+        let class_of = of_choice.into_iter().map(|class| class.map(|old| place[old])).collect();
+        (sorted.into_iter().map(|(_, ruling)| ruling).collect(), class_of)
+    }
+
+    /// The same pieces, with the widths on the map where distances are measured along the ground.
+    fn on_ground<R>(
+        &self,
+        side: &SideRules,
+        rulings: &[Ruling<R>],
+        pieces: Vec<Piece>,
+        gaps: &mut Vec<(usize, Metres, Gap)>,
+    ) -> Vec<Piece> {
+        let measure = |measure: GroundMeasure| -> Option<MapWidths> {
+            let is_so = |piece: &Piece| rulings[piece.ruling].along_ground == Some(measure);
+            pieces.iter().any(is_so).then(|| {
+                let spans = spans_of(&pieces, side.stations.last().copied());
+                map_widths(
+                    &self.terrain.model,
+                    &self.banks.lines[side.line],
+                    side.side,
+                    self.banks.half_channel,
+                    &spans,
+                    measure,
+                )
+            })
+        };
+        let along = measure(GroundMeasure::Ground);
+        let mixed = measure(GroundMeasure::Mixed);
+        let known = along.iter().chain(&mixed).flat_map(|widths| &widths.gaps);
+        gaps.extend(known.map(|(along, gap)| (side.line, *along, *gap)));
+        let mut drawn = Vec::new();
+        for piece in &pieces {
+            let widths = match rulings[piece.ruling].along_ground {
+                Some(GroundMeasure::Ground) => along.as_ref(),
+                Some(GroundMeasure::Mixed) => mixed.as_ref(),
+                None => None,
+            };
+            match widths {
+                Some(widths) => drawn.extend(self.by_widths(side, piece, widths)),
+                None => drawn.push(*piece),
+            }
+        }
+        drawn
+    }
+
+    /// A piece in runs of like widths.
+    fn by_widths(&self, side: &SideRules, piece: &Piece, widths: &MapWidths) -> Vec<Piece> {
+        let inner = side.stations.iter().copied().filter(|at| piece.from < *at && *at < piece.to);
+        let stops: Vec<Metres> = [piece.from].into_iter().chain(inner).chain([piece.to]).collect();
+        let needed =
+            |from: Metres, to: Metres| Metres(widths.widest(from, to).0.min(piece.reach.0));
+        let class =
+            |ends: &[Metres]| (needed(ends[0], ends[1]).0 / (ALIKE * piece.reach.0)).ceil() as u32;
+        let classes: Vec<u32> = stops.windows(2).map(class).collect();
+        let found = runs_between(&stops, &classes, self.terrain.shortest_run, false);
+        found
+            .into_iter()
+            .map(|run| Piece {
+                from: run.from,
+                to: run.to,
+                reach: needed(run.from, run.to),
+                ..*piece
+            })
+            .collect()
+    }
+}
+
+/// The pieces from one end of a line to the other, with nothing asked for between them.
+fn spans_of(pieces: &[Piece], end: Option<Metres>) -> Vec<Span> {
+    let mut spans: Vec<Span> = Vec::new();
+    let mut last = Metres(0.0);
+    for piece in pieces {
+        spans.push(Span { from: last, to: piece.from, distance: Metres(0.0) });
+        spans.push(Span { from: piece.from, to: piece.to, distance: piece.reach });
+        last = piece.to;
+    }
+    spans.extend(end.map(|end| Span { from: last, to: end, distance: Metres(0.0) }));
+    spans
+}
+
+/// The steepest slope by which a ruling was chosen at the stations of a run.
+fn steepest(
+    side: &SideRules,
+    at: &[At],
+    classes: &[Class],
+    ruling: usize,
+    from: Metres,
+    to: Metres,
+) -> Option<f64> {
+    let within = |along: Metres| along.0 >= from.0 - 1e-6 && along.0 <= to.0 + 1e-6;
+    let stations = side.stations.iter().zip(at).zip(classes);
+    let chosen = stations.filter(|((along, _), class)| within(**along) && **class == Some(ruling));
+    chosen.fold(None, |steepest: Option<f64>, ((_, at), _)| steepest.max_of(at.slope_pct))
+}
+
+/// The greater of two numbers that may not be known.
+pub(crate) trait MaxOf {
+    fn max_of(self, other: Self) -> Self;
+}
+
+impl MaxOf for Option<f64> {
+    fn max_of(self, other: Self) -> Self {
+        match (self, other) {
+            (Some(one), Some(two)) => Some(one.max(two)),
+            (one, two) => one.or(two),
+        }
+    }
+}
