@@ -3,7 +3,7 @@
 
 use crate::by_slope::{At, BankLines, BySlope, Gaps, SideRules, setback_of};
 use crate::stations::{cuts, piece};
-use geo::{Euclidean, Length, LineString};
+use geo::{Coord, Euclidean, Length, LineString};
 use rulebook::{Measured, SetbackRule, StripRule, WaterRules, Width};
 use terrain::{BankSide, Gap, GroundMeasure, MapWidths, Run, Span, map_widths, runs, runs_between};
 use tract::{Metres, Terrain};
@@ -69,8 +69,17 @@ pub(crate) struct Piece {
     pub(crate) distance: Metres,
     /// How far it reaches on the map.
     pub(crate) reach: Metres,
+    /// How far it reaches ahead of the line's start and of its end, if it lies there.
+    caps: [Metres; 2],
     /// The steepest slope that it was chosen by, percent.
     pub(crate) slope_pct: Option<f64>,
+}
+
+impl Piece {
+    /// How far from its line it may reach, without the channel.
+    pub(crate) fn farthest(&self) -> Metres {
+        Metres(self.caps.iter().fold(self.reach.0, |far, cap| far.max(cap.0)))
+    }
 }
 
 impl Beside {
@@ -114,42 +123,47 @@ impl Beside {
         Self { strips, setbacks, lines, against, half_channel, gaps, ground_gaps, notes }
     }
 
-    /// The ground of a piece; with a round cap on both sides at an end of a line where nothing goes
-    /// on.
+    /// The ground of a piece. Ahead of an end of its line it goes as far as the ground needs there;
+    /// on both sides where nothing goes on.
     ///
     /// # Errors
     /// As [`Ribbon::new`].
     pub(crate) fn ribbon(
         &self,
         piece: &Piece,
-        is_free: impl Fn(geo::Coord) -> bool,
+        is_free: impl Fn(Coord) -> bool,
     ) -> Result<Ribbon, ZoneError> {
         let line = &self.lines[piece.line];
         let length = Euclidean.length(line);
-        let width = Metres(piece.reach.0 + self.half_channel.0);
         let side = match piece.side {
             BankSide::Left => RibbonSide::Left,
             BankSide::Right => RibbonSide::Right,
         };
-        let (round, flat) = (RibbonEnd::Round, RibbonEnd::Flat);
-        let stretch = |side, from: f64, to: f64, start, end| Stretch {
-            side,
-            from: Metres(from),
-            to: Metres(to),
-            width_from: width,
-            width_to: width,
-            start,
-            end,
+        let stretch = |side, from: f64, to: f64, reach: Metres, start, end| {
+            let width = Metres(reach.0 + self.half_channel.0);
+            let (from, to) = (Metres(from), Metres(to));
+            Stretch { side, from, to, width_from: width, width_to: width, start, end }
         };
-        let mut stretches = vec![stretch(side, piece.from.0, piece.to.0, round, round)];
-        let (first, last) = (line.0.first().copied(), line.0.last().copied());
-        if first != last {
-            if piece.from.0 <= CAP && first.is_some_and(&is_free) {
-                stretches.push(stretch(RibbonSide::Both, 0.0, CAP, round, flat));
-            }
-            if piece.to.0 >= length - CAP && last.is_some_and(&is_free) {
-                stretches.push(stretch(RibbonSide::Both, length - CAP, length, flat, round));
-            }
+        let (round, flat) = (RibbonEnd::Round, RibbonEnd::Flat);
+        let mut stretches =
+            vec![stretch(side, piece.from.0, piece.to.0, piece.reach, round, round)];
+        let ends = [line.0.first().copied(), line.0.last().copied()];
+        let is_ring = ends[0] == ends[1];
+        let capped = |end: usize| {
+            let free = ends[end].is_some_and(&is_free);
+            let is_wider = piece.caps[end] > piece.reach;
+            let side = if free { RibbonSide::Both } else { side };
+            (!is_ring && (free || is_wider)).then_some(side)
+        };
+        if piece.from.0 <= CAP
+            && let Some(side) = capped(0)
+        {
+            stretches.push(stretch(side, 0.0, CAP, piece.caps[0], round, flat));
+        }
+        if piece.to.0 >= length - CAP
+            && let Some(side) = capped(1)
+        {
+            stretches.push(stretch(side, length - CAP, length, piece.caps[1], flat, round));
         }
         Ribbon::new(line, &stretches)
     }
@@ -339,6 +353,7 @@ impl Drawing<'_> {
                     width: cut.width,
                     distance: cut.reach,
                     reach: cut.reach,
+                    caps: [cut.reach; 2],
                     slope_pct,
                 }));
             }

@@ -136,8 +136,7 @@ struct Asked<'b> {
 }
 
 impl Asked<'_> {
-    /// The choice at a slope. A slope that the book leaves open between two rows gets the wider and
-    /// stricter of both.
+    /// The choice at a slope.
     fn at(&mut self, slope_pct: f64) -> Result<usize, Vec<Notice>> {
         let below = self.ends.partition_point(|&end| end < slope_pct);
         let is_end = self.ends.get(below) == Some(&slope_pct);
@@ -147,15 +146,46 @@ impl Asked<'_> {
         {
             return known.clone();
         }
-        let facts = WaterFacts { slope_pct: Some(slope_pct), ..self.facts.clone() };
-        let found = match (self.rules_at)(&facts) {
+        let found = match self.rules_on(slope_pct) {
             Ok(rules) => Ok(self.put(rules)),
-            Err(_) => self.on_any(),
+            Err(_) => self.on_both_sides(place, slope_pct),
         };
         if !self.grows {
             self.known.insert(place, found.clone());
         }
         found
+    }
+
+    fn rules_on(&self, slope_pct: f64) -> Result<WaterRules, Vec<Notice>> {
+        (self.rules_at)(&WaterFacts { slope_pct: Some(slope_pct), ..self.facts.clone() })
+    }
+
+    /// The wider of what holds on somewhat gentler and on somewhat steeper ground, where the book
+    /// leaves a slope open; what holds on any slope, if it leaves those open too.
+    fn on_both_sides(&mut self, place: usize, slope_pct: f64) -> Result<usize, Vec<Notice>> {
+        let slope_at = |place: usize| {
+            let below = place / 2;
+            let first = below.checked_sub(1).map_or(0.0, |nth| self.ends[nth]);
+            match (place % 2, self.ends.get(below)) {
+                (1, Some(end)) => *end,
+                (_, Some(end)) => (first + end) / 2.0,
+                (_, None) => first + 1.0,
+            }
+        };
+        let sides = [place.checked_sub(1), Some(place + 1)].into_iter().flatten().map(slope_at);
+        let ruled: Vec<WaterRules> =
+            sides.filter_map(|slope_pct| self.rules_on(slope_pct).ok()).collect();
+        let [gentler, steeper] = &ruled[..] else {
+            let any = self.on_any();
+            return any.or_else(|_| self.rules_on(slope_pct).map(|rules| self.put(rules)));
+        };
+        let mut wider = if gentler.reach() > steeper.reach() { gentler } else { steeper }.clone();
+        wider.notes.push(format!(
+            "class `{}`: the rule book leaves a slope of {slope_pct:.2} % open; the wider of the \
+             rows on both sides of it is taken",
+            self.facts.class
+        ));
+        Ok(self.put(wider))
     }
 
     /// The choice where the slope is not known.

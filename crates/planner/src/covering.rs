@@ -264,7 +264,7 @@ impl Coverings {
         for piece in &part.pieces {
             let (line, _) = beside.mapped(piece.line, piece.side, piece.from.0, piece.to.0);
             let Some(extent) = line.bounding_rect() else { continue };
-            let far = Metres(piece.reach.0 + beside.half_channel.0);
+            let far = Metres(piece.farthest().0 + beside.half_channel.0);
             match beside.ribbon(piece, |end| drawing.free.holds(end)) {
                 Ok(ribbon) => drawn.push((
                     &part.rulings[piece.ruling].rule,

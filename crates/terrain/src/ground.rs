@@ -98,6 +98,9 @@ pub struct Span {
 pub struct MapWidths {
     places: Vec<f64>,
     widths: Vec<f64>,
+    /// What the ground ahead of the line's start and of its end needs, around the end itself; 0 for
+    /// a ring.
+    pub caps: [Metres; 2],
     /// Where the ground beside the bank is not known; the distance itself is the width there.
     pub gaps: Vec<(Metres, Gap)>,
 }
@@ -106,9 +109,9 @@ impl MapWidths {
     /// The greatest width needed between two places along the line.
     pub fn widest(&self, from: Metres, to: Metres) -> Metres {
         // The places on both sides of the ends count in.
-        let first = self.places.partition_point(|&at| at <= from.0 + 1e-6).saturating_sub(1);
-        let last = self.places.partition_point(|&at| at < to.0 - 1e-6).min(self.places.len());
-        let within = self.widths.get(first..(last + 1).min(self.widths.len())).unwrap_or(&[]);
+        let first = self.places.partition_point(|&at| at < from.0 - 1e-6).saturating_sub(1);
+        let after = self.places.partition_point(|&at| at <= to.0 + 1e-6) + 1;
+        let within = self.widths.get(first..after.min(self.widths.len())).unwrap_or(&[]);
         Metres(within.iter().fold(0.0, |widest, &width| width.max(widest)))
     }
 }
@@ -118,7 +121,8 @@ impl MapWidths {
 ///
 /// `spans` part the line from its start to its end. Widths are measured from the bank, which runs
 /// `half_channel` beside the line. Drawn around every place of a stretch with the widest of its
-/// needs ([`MapWidths::widest`]), also beyond its ends, a strip is not short: ways straight to it
+/// needs ([`MapWidths::widest`]), and around the ends of a line with [`MapWidths::caps`], a strip is
+/// not short: ways straight to it
 /// from every place of the bank, square and oblique ones and fans at turns, were walked at no more
 /// than half a cell from each other, and between two ways the ground counts as the flatter of both
 /// step by step. What ground can hide between ways of different angle is allowed 0.1 % of the
@@ -159,8 +163,17 @@ pub fn map_widths(
         Survey { model, half_channel, spans: &spans, measure, launches, length, needs, square };
     let gaps = survey.walk_all();
     survey.close_ring();
-    let places = survey.launches.iter().map(|launch| launch.along).collect();
-    MapWidths { places, widths: survey.needs, gaps }
+    let mut found = MapWidths { gaps, ..MapWidths::default() };
+    for (launch, need) in survey.launches.iter().zip(survey.needs) {
+        match launch.cap {
+            Some(end) => found.caps[end].0 = found.caps[end].0.max(need),
+            None => {
+                found.places.push(launch.along);
+                found.widths.push(need);
+            }
+        }
+    }
+    found
 }
 
 /// Profiles to one distance.
@@ -268,6 +281,8 @@ struct Launch {
     /// Along the bank.
     along_way: Way,
     span: usize,
+    /// The end of the line (0 its start, 1 its end) that it leaves ahead of, if it does.
+    cap: Option<usize>,
     /// Whether the next one follows it along the bank, with the ground between them.
     goes_on: bool,
 }
@@ -281,11 +296,11 @@ fn launches(course: &Course, side: BankSide, apart: f64, spans: &[Span]) -> Vec<
         BankSide::Left => (out.1, -out.0),
         BankSide::Right => (-out.1, out.0),
     };
-    let mut put = |along: f64, at: Coord, out: Way, span: usize| {
+    let mut put = |along: f64, at: Coord, out: Way, span: usize, cap: Option<usize>| {
         if let Some(last) = all.last_mut() {
             last.goes_on = last.span == span;
         }
-        all.push(Launch { along, at, out, along_way: along_of(out), span, goes_on: false });
+        all.push(Launch { along, at, out, along_way: along_of(out), span, cap, goes_on: false });
     };
     let mut span = 0;
     for nth in 0..segments {
@@ -305,10 +320,13 @@ fn launches(course: &Course, side: BankSide, apart: f64, spans: &[Span]) -> Vec<
             Some(_) => None,
             None => Some((-way.0, -way.1)),
         };
-        let fan_out = from.map_or_else(|| vec![out], |from| fan(from, out));
+        let mut fan_out = from.map_or_else(|| vec![out], |from| fan(from, out));
+        fan_out.pop();
+        let cap = turn.is_none().then_some(0);
         for way in fan_out {
-            put(start, course.points[nth], way, span);
+            put(start, course.points[nth], way, span, cap);
         }
+        put(start, course.points[nth], out, span, None);
         let mut stops: Vec<f64> = Vec::new();
         let parts = ((end - start) / apart.max(0.25)).ceil().max(1.0) as usize;
         stops.extend((1..=parts).map(|part| start + (end - start) * part as f64 / parts as f64));
@@ -320,16 +338,16 @@ fn launches(course: &Course, side: BankSide, apart: f64, spans: &[Span]) -> Vec<
             let (from, to) = (course.points[nth], course.points[nth + 1]);
             let at =
                 Coord { x: from.x + (to.x - from.x) * share, y: from.y + (to.y - from.y) * share };
-            put(stop, at, out, span);
+            put(stop, at, out, span, None);
             // The end of a span belongs to both.
             while span + 1 < spans.len() && spans[span].to.0 <= stop + 1e-9 {
                 span += 1;
-                put(stop, at, out, span);
+                put(stop, at, out, span, None);
             }
         }
         if nth + 1 == segments && !course.closed {
-            for way in fan(out, way) {
-                put(end, course.points[nth + 1], way, span);
+            for way in fan(out, way).into_iter().skip(1) {
+                put(end, course.points[nth + 1], way, span, Some(1));
             }
         }
     }
@@ -553,9 +571,12 @@ impl Survey<'_> {
         let at = self.launches[nearest].at;
         let same = |nth: &usize| self.launches[*nth].at == at;
         let tied = (0..=nearest).rev().take_while(same);
-        let mut tied = tied.chain((nearest..self.launches.len()).take_while(same));
+        let tied = tied.chain((nearest..self.launches.len()).take_while(same));
         let way = between(at, place);
-        if !tied.any(|nth| dot(way, self.launches[nth].out) >= 0.0) {
+        let toward = |nth: usize| dot(way, self.launches[nth].out);
+        // Of those that leave from one place, the one that leaves toward it.
+        let nearest = tied.max_by(|&one, &two| toward(one).total_cmp(&toward(two)))?;
+        if toward(nearest) < 0.0 {
             return None;
         }
         let distance_of_other = |nth: usize| self.spans[self.launches[nth].span].distance.0;
