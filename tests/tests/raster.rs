@@ -367,7 +367,7 @@ fn tiles_of_two_systems_are_one_model() {
 }
 
 /// What GDAL's own warper makes of a model on the same cells of the frame.
-fn warped(folder: &Path, file: &Path, model: &Elevation, frame: &Frame, more: &[&str]) -> Vec<f64> {
+fn warped(folder: &Path, file: &Path, model: &Elevation, frame: &Frame) -> Vec<f64> {
     let out = folder.join("warped.tif");
     let east = model.west_m + model.columns as f64 * model.cell.0;
     let south = model.north_m - model.rows as f64 * model.cell.0;
@@ -379,7 +379,6 @@ fn warped(folder: &Path, file: &Path, model: &Elevation, frame: &Frame, more: &[
         .args(numbers_of(&[model.west_m, south, east, model.north_m]))
         .arg("-ts")
         .args([model.columns.to_string(), model.rows.to_string()])
-        .args(more)
         .args([text(file), text(&out)]));
     assert!(ran.code == 0, "gdalwarp: {}", ran.messages);
     numbers(&out)
@@ -396,16 +395,16 @@ const WAY_BACK_M: f64 = 1.1e-3;
 /// height.
 #[test]
 fn real_models_are_as_gdal_warps_them() {
-    let models: [(&str, &str, (f64, f64), f64, &[&str]); 6] = [
-        ("sagehen", "dem_ned10m_nad83.tif", (-120.28, 39.434), 2_000.0, &[]),
-        ("sagehen", "dem_10m_utm11n.tif", (-120.28, 39.434), 2_000.0, &[]),
-        ("wake-nc", "elev_ned_30m.tif", (-78.69, 35.75), 6_000.0, &[]),
-        ("dem-bigtujunga", "bigtujunga.tif", (-118.16, 34.32), 8_000.0, &[]),
-        ("dem-1m-mn", "dem_1m.tif", (-93.919, 46.506), 150.0, &[]),
-        ("scbi-va", "dem_10m_utm17n.tif", (-78.145, 38.8935), 400.0, &[]),
+    let models: [(&str, &str, (f64, f64), f64); 6] = [
+        ("sagehen", "dem_ned10m_nad83.tif", (-120.28, 39.434), 2_000.0),
+        ("sagehen", "dem_10m_utm11n.tif", (-120.28, 39.434), 2_000.0),
+        ("wake-nc", "elev_ned_30m.tif", (-78.69, 35.75), 6_000.0),
+        ("dem-bigtujunga", "bigtujunga.tif", (-118.16, 34.32), 8_000.0),
+        ("dem-1m-mn", "dem_1m.tif", (-93.919, 46.506), 150.0),
+        ("scbi-va", "dem_10m_utm17n.tif", (-78.145, 38.8935), 400.0),
     ];
     let folder = TempDir::new().unwrap();
-    for (data, name, (lon, lat), reach, more) in models {
+    for (data, name, (lon, lat), reach) in models {
         let Some(home) = real_data(data) else { continue };
         // On the model's own datum, so that the warper needs no datum operation either.
         let contract = if name == "bigtujunga.tif" { "EPSG:32611" } else { "EPSG:26911" };
@@ -413,7 +412,7 @@ fn real_models_are_as_gdal_warps_them() {
         let frame = frame_at(&contract, Coord { x: lon, y: lat });
         let read = read(&home, &tiles(&[name]), &frame, around(reach)).unwrap();
         let model = &read.elevation;
-        let theirs = warped(folder.path(), &home.join(name), model, &frame, more);
+        let theirs = warped(folder.path(), &home.join(name), model, &frame);
         let mut apart = Vec::new();
         for (nth, theirs) in theirs.iter().enumerate() {
             let (row, column) = (nth / model.columns, nth % model.columns);
@@ -441,6 +440,31 @@ fn real_models_are_as_gdal_warps_them() {
         );
         assert!(apart.len() > 5_000, "{name}: {} cells", apart.len());
     }
+}
+
+/// Models with known faults: one resampled by the nearest cell (its source says so), and one whose
+/// heights are feet and called metres.
+#[test]
+fn doubtful_models_are_noticed() {
+    let Some(home) = real_data("sagehen") else { return };
+    let frame = frame(-120.28, 39.434);
+    let name = "dem_10m_utm11n_striped.tif";
+    let striped = read(&home, &tiles(&[name]), &frame, around(3_000.0)).unwrap();
+    assert_eq!(codes(&striped.notices), ["terrain-resampled"]);
+    assert_eq!(striped.notices[0].file.as_deref(), Some(name));
+    let Some(home) = real_data("dem-bigtujunga") else { return };
+    let folder = TempDir::new().unwrap();
+    let ran = run(Command::new("gdal_translate")
+        .args(["-q", "-ot", "Float32", "-scale", "0", "304.8", "0", "1000"])
+        .args([text(&home.join("bigtujunga.tif")), text(&folder.path().join("feet.tif"))]));
+    assert!(ran.code == 0, "gdal_translate: {}", ran.messages);
+    let frame = self::frame(-118.16, 34.32);
+    let mut of = tiles(&["feet.tif"]);
+    let metres = read(folder.path(), &of, &frame, around(6_000.0)).unwrap();
+    assert!(codes(&metres.notices).contains(&"terrain-too-steep"), "{:?}", metres.notices);
+    of.height_unit = Some(HeightUnit::Foot);
+    let feet = read(folder.path(), &of, &frame, around(6_000.0)).unwrap();
+    assert!(!codes(&feet.notices).contains(&"terrain-too-steep"), "{:?}", feet.notices);
 }
 
 /// Whether a cell and all around it have heights.

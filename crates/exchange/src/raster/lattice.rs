@@ -4,7 +4,8 @@ use super::tile::Tile;
 use crate::crs::{Projector, edge};
 use gdal::GeoTransformEx;
 use geo::{BoundingRect, Coord, LineString, Rect};
-use tract::{Frame, Notice};
+use terrain::{Cell, Doubt, Heights, doubts};
+use tract::{Frame, Metres, Notice};
 
 /// How far heights of overlapping tiles differ.
 #[derive(Debug, Clone, Copy, Default)]
@@ -23,6 +24,26 @@ impl Differences {
         self.count += 1;
         self.sum_m += apart;
         self.most_m = self.most_m.max(apart);
+    }
+}
+
+/// Doubts are looked for in at most so many columns and rows.
+const LOOKED_AT: i64 = 2_000;
+
+/// What a window of the frame has of a lattice.
+pub(super) struct Covered {
+    /// In the frame.
+    pub(super) around: Rect,
+    /// In columns and rows.
+    spots: Rect,
+    /// The sides of a cell there.
+    pub(super) cell: Cell,
+}
+
+impl Covered {
+    /// The shorter side of a cell, metres.
+    pub(super) fn side_m(&self) -> f64 {
+        self.cell.x.0.min(self.cell.y.0)
     }
 }
 
@@ -124,12 +145,11 @@ impl Lattice {
         self.into.convert(Coord { x, y }).map_err(|notice| notice.in_file(&tile.path))
     }
 
-    /// The part of a window of the frame that it covers, and the shorter side of its cells there,
-    /// metres. None if it lies elsewhere.
+    /// What a window of the frame has of it; none if it lies elsewhere.
     ///
     /// # Errors
     /// As [`Lattice::spot`].
-    pub(super) fn covered(&self, window: Rect) -> Result<Option<(Rect, f64)>, Notice> {
+    pub(super) fn covered(&self, window: Rect) -> Result<Option<Covered>, Notice> {
         let within = |spot: Coord| Coord {
             x: spot.x.clamp(self.low.0 as f64, self.high.0 as f64),
             y: spot.y.clamp(self.low.1 as f64, self.high.1 as f64),
@@ -143,16 +163,36 @@ impl Lattice {
         let middle = self.place(spots.center())?;
         let side = |step: Coord| {
             let there = self.place(spots.center() + step)? - middle;
-            Ok::<f64, Notice>(there.x.hypot(there.y))
+            Ok::<Metres, Notice>(Metres(there.x.hypot(there.y)))
         };
-        let sides = [side(Coord { x: 1.0, y: 0.0 })?, side(Coord { x: 0.0, y: 1.0 })?];
+        let cell = Cell { x: side(Coord { x: 1.0, y: 0.0 })?, y: side(Coord { x: 0.0, y: 1.0 })? };
         let places: Result<Vec<Coord>, Notice> = edge(spots).map(|spot| self.place(spot)).collect();
         let Some(places) = around(places?) else { return Ok(None) };
         let (low, high) = (places.min(), places.max());
         let min = Coord { x: low.x.max(window.min().x), y: low.y.max(window.min().y) };
         let max = Coord { x: high.x.min(window.max().x), y: high.y.min(window.max().y) };
         let is_there = min.x < max.x && min.y < max.y;
-        Ok(is_there.then(|| (Rect::new(min, max), sides[0].min(sides[1]))))
+        Ok(is_there.then(|| Covered { around: Rect::new(min, max), spots, cell }))
+    }
+
+    /// What is doubtful about its heights, as they lie in the files: in the middle of what is
+    /// covered.
+    ///
+    /// # Errors
+    /// A file is damaged.
+    pub(super) fn doubts(&self, covered: &Covered) -> Result<Vec<Notice>, Notice> {
+        let range = |low: f64, high: f64| {
+            let (low, high) = (low.floor() as i64, high.ceil() as i64);
+            let spare = (high - low - LOOKED_AT).max(0) / 2;
+            (low + spare, (high - low).min(LOOKED_AT) as usize)
+        };
+        let (low, high) = (covered.spots.min(), covered.spots.max());
+        let ((column, columns), (row, rows)) = (range(low.x, high.x), range(low.y, high.y));
+        let read = self.read((column, row), (columns, rows), &mut Differences::default())?;
+        let heights_m: Vec<f32> = read.into_iter().map(|height| height as f32).collect();
+        let heights = Heights { heights_m: &heights_m, columns, cell: covered.cell };
+        let named = |doubt: Doubt| doubt.notice().in_file(&self.first().path);
+        Ok(doubts(heights).into_iter().map(named).collect())
     }
 
     /// Reads a window that lies on it: metres, `NaN` where no tile has a height.

@@ -162,7 +162,7 @@ pub fn model(
         return Err(faults);
     }
     notices.extend(overlap(&names, differences));
-    notices.extend(near.iter().flat_map(Lattice::tiles).filter_map(|tile| whole(tile, &grid)));
+    notices.extend(cells.doubts);
     let elevation = Elevation {
         west_m: grid.west_m(),
         north_m: grid.north_m(),
@@ -182,15 +182,18 @@ struct Cells {
     side_m: f64,
     /// A note, if tiles differ.
     differ: Option<Notice>,
+    /// What is doubtful about their heights.
+    doubts: Vec<Notice>,
 }
 
 /// The lattices that have cells in a window, and what is known of those.
 fn within(lattices: Vec<Lattice>, window: Rect) -> Result<(Vec<Lattice>, Cells), Notice> {
     let mut near = Vec::new();
-    let mut cells = Cells { around: None, side_m: f64::INFINITY, differ: None };
+    let mut cells = Cells { around: None, side_m: f64::INFINITY, differ: None, doubts: Vec::new() };
     let mut coarsest: f64 = 0.0;
     for lattice in lattices {
-        let Some((rect, side)) = lattice.covered(window)? else { continue };
+        let Some(covered) = lattice.covered(window)? else { continue };
+        let (rect, side) = (covered.around, covered.side_m());
         let (columns, rows) = (lattice.high.0 - lattice.low.0, lattice.high.1 - lattice.low.1);
         if columns.min(rows) < LEAST_CELLS {
             return Err(too_narrow(&lattice.first().path, columns, rows));
@@ -203,6 +206,7 @@ fn within(lattices: Vec<Lattice>, window: Rect) -> Result<(Vec<Lattice>, Cells),
         }));
         cells.side_m = cells.side_m.min(side);
         coarsest = coarsest.max(side);
+        cells.doubts.extend(lattice.doubts(&covered)?);
         near.push(lattice);
     }
     if coarsest > 1.1 * cells.side_m {
@@ -307,18 +311,4 @@ fn overlap(names: &[String], differences: Differences) -> Option<Notice> {
         false => Notice::note("tiles-overlap", message),
     };
     Some(notice.in_file(&names[0]))
-}
-
-/// A note, if heights are whole numbers and their steps show in the slopes.
-fn whole(tile: &Tile, grid: &Grid) -> Option<Notice> {
-    /// Percent; less is lost in the classes of a book.
-    const SHOWS_PCT: f64 = 1.0;
-    let step = tile.step_m()?;
-    // The central difference of a slope spans two cells.
-    let slope = 100.0 * step / (2.0 * grid.side_m);
-    let message = format!(
-        "its heights go in steps of {step:.2} m, so that slopes over two cells go in steps of \
-         {slope:.0} percent"
-    );
-    (slope >= SHOWS_PCT).then(|| Notice::note("terraced", message).in_file(&tile.path))
 }

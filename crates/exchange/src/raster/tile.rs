@@ -189,12 +189,6 @@ impl Tile {
         Some(notice.remedy("declare the number that stands for no height, or check the unit"))
     }
 
-    /// The step from one height to the next, metres, if the file holds whole numbers.
-    pub(super) fn step_m(&self) -> Option<f64> {
-        let is_whole = !matches!(self.kind, GdalDataType::Float32 | GdalDataType::Float64);
-        is_whole.then(|| self.scale.abs() * self.heights.unit.metres())
-    }
-
     /// Whether the cells of another tile lie on those of this one: how many columns and rows later.
     pub(super) fn shift_to(&self, other: &Self) -> Option<(i64, i64)> {
         /// Share of a cell.
