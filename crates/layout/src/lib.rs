@@ -8,6 +8,9 @@
 //! | [`MOST_ROWS`] | how many rows a unit may have |
 //! | [`firebreaks`] | a break along the boundary or a drawn line, cut where its kind changes |
 //! | [`BreakGround`], [`BreakRun`], [`BreakKind`] | what goes into it and what comes back |
+//! | [`design_flow`], [`composite_runoff`], [`woodland_runoff`] | the flow to design for, by the rational method |
+//! | [`talbot_opening`], [`pipes_for`], [`PIPE_SIZES_IN`] | the opening that a place needs, and the pipes for it |
+//! | [`Coefficient`], [`Flagged`] | figures with the flag of the least confirmed one that they come from |
 //! | [`LayoutError`] | why nothing could be laid out |
 //!
 //! Everything is planar, in the tract's frame, metres; results lie on [`tract::Grid::MILLIMETRE`].
@@ -19,12 +22,19 @@ mod comb;
 mod corridors;
 mod cut;
 mod error;
+mod hydrology;
 mod leave;
+mod pipes;
 mod scan;
 
 pub use breaks::{BreakGround, BreakKind, BreakRun, firebreaks};
 pub use corridors::{CorridorPiece, CorridorSet, Dropped, LeaveStrip, corridors};
 pub use error::LayoutError;
+pub use hydrology::{
+    Coefficient, Discharge, Flagged, RainRate, RunoffGround, SizingError, SoilTexture,
+    TalbotGround, composite_runoff, design_flow, square_feet, talbot_opening, woodland_runoff,
+};
+pub use pipes::{PIPE_SIZES_IN, Pipes, pipe_area, pipes_for};
 pub use scan::FULL_WIDTH_ALLOWANCE;
 
 pub use comb::MOST_ROWS;
