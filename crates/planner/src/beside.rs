@@ -30,6 +30,8 @@ pub(crate) struct Beside {
     pub(crate) ground_gaps: Vec<(usize, Metres, Gap)>,
     /// What was assumed, in words.
     pub(crate) notes: Vec<String>,
+    /// Whether widths were chosen by slopes that were measured.
+    pub(crate) is_by_slope: bool,
 }
 
 /// One strip, or one setback.
@@ -117,10 +119,20 @@ impl Beside {
         let mut ground_gaps: Vec<_> = of_strips.chain(of_setbacks).flatten().collect();
         ground_gaps.sort_by(|one, two| one.0.cmp(&two.0).then(one.1.0.total_cmp(&two.1.0)));
         ground_gaps.dedup();
-        let notes = notes_used(&rules);
+        let (notes, is_by_slope) = (notes_used(&rules), rules.is_measured);
         let gaps = rules.sides.into_iter().map(|side| (side.line, side.gaps)).collect();
         let BankLines { lines, against, half_channel, .. } = banks;
-        Self { strips, setbacks, lines, against, half_channel, gaps, ground_gaps, notes }
+        Self {
+            strips,
+            setbacks,
+            lines,
+            against,
+            half_channel,
+            gaps,
+            ground_gaps,
+            notes,
+            is_by_slope,
+        }
     }
 
     /// The ground of a piece. Ahead of an end of its line it goes as far as the ground needs there;

@@ -70,6 +70,8 @@ pub(crate) struct BySlope {
     pub(crate) choices: Vec<WaterRules>,
     pub(crate) setbacks: Vec<SetbackKey>,
     pub(crate) sides: Vec<SideRules>,
+    /// Whether they were chosen by slopes that were measured.
+    pub(crate) is_measured: bool,
 }
 
 /// What tells a setback from the others of a water: its operations, its name, and which of those
@@ -268,7 +270,7 @@ impl BySlope {
         }
         let choices = asked.choices;
         let general = choices[widest].clone();
-        Ok(Self { general, choices, setbacks, sides })
+        Ok(Self { general, choices, setbacks, sides, is_measured: !is_one })
     }
 }
 

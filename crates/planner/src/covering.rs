@@ -2,6 +2,7 @@
 //! the rule book says of it.
 
 use crate::beside::{Beside, MaxOf, Part};
+use crate::land::Steep;
 use crate::natural::NaturalId;
 use crate::network::Network;
 use crate::plan::{BankRun, OwnWidth, Side, SiteRing};
@@ -14,10 +15,10 @@ use geo::{
 use rulebook::{
     Measured, Origin, RuleBook, Season, SetbackRule, StripRule, WaterRules, WetlandRule, Width,
 };
-use terrain::BankSide;
+use terrain::{BankSide, Cell, too_coarse};
 use tract::{
     Citation, Exclusion, GroundState, Metres, Notice, Operation, Permission, Permissions, Place,
-    Progress, Site, Tract, Water, WaterShape, ZoneKind,
+    Progress, SideSlope, Site, Terrain, Tract, Water, WaterShape, ZoneKind,
 };
 use zones::{Bank, Cover, Ribbon, ZoneError, area_of, ground_within, union};
 
@@ -65,7 +66,11 @@ pub(crate) struct Coverings {
     pub(crate) runs: Vec<BankRun>,
     pub(crate) rings: Vec<SiteRing>,
     pub(crate) own_widths: Vec<OwnWidth>,
+    pub(crate) steep: Steep,
     pub(crate) notices: Vec<Notice>,
+    /// Waters whose side slopes are measured on the model, and the narrowest that each is measured
+    /// over.
+    sloped: Vec<(String, Metres)>,
 }
 
 impl Covering {
@@ -135,7 +140,39 @@ impl Coverings {
         let mut exclusions: Vec<&Exclusion> = tract.exclusions.iter().collect();
         exclusions.sort_by_key(|exclusion| (exclusion.kind, NaturalId(&exclusion.id)));
         exclusions.into_iter().for_each(|exclusion| all.add_exclusion(exclusion, book));
+        if let Some(terrain) = terrain {
+            all.note_model(terrain);
+            all.steep = Steep::of(terrain, progress);
+            let (steep, notice) = all.steep.coverings(tract, book);
+            steep.into_iter().for_each(|covering| all.put(covering));
+            all.notices.extend(notice);
+        }
         all
+    }
+
+    /// Notes how side slopes were measured, and whether the model can see what they are of.
+    fn note_model(&mut self, terrain: &Terrain) {
+        let Some(narrowest) = self.sloped.iter().map(|(_, reach)| reach.0).reduce(f64::min) else {
+            return;
+        };
+        let doubt = too_coarse(Cell::square(terrain.model.cell), Metres(narrowest));
+        self.notices.extend(doubt.map(|doubt| doubt.notice().in_file(&terrain.file)));
+        let first = self.sloped.iter().take(3).map(|(id, _)| id.as_str()).collect::<Vec<_>>();
+        let more = if self.sloped.len() > 3 { ", …" } else { "" };
+        let message = format!(
+            "side slopes of {} waters ({}{more}) are measured on the terrain model: {} over the reach of the strip, at stations {:.0} m apart, in runs of at least {:.0} m",
+            self.sloped.len(),
+            first.join(", "),
+            match terrain.side_slope {
+                SideSlope::Mean => "the mean",
+                SideSlope::Steepest => "the steepest part",
+            },
+            terrain.station_spacing.0,
+            terrain.shortest_run.0
+        );
+        let notice = Notice::note("side-slopes", message)
+            .remedy("what a model sees is not what a clinometer sees: check widths near a limit on the ground");
+        self.notices.push(notice.in_file(&terrain.file));
     }
 
     fn add_water(&mut self, nth: usize, banks: WaterBanks, ruled: Ruled, drawing: &Drawing<'_>) {
@@ -148,6 +185,13 @@ impl Coverings {
         self.note_assumptions(water, &rules, &placed, beside.as_ref());
         if let (Some(beside), Some(terrain)) = (&beside, terrain) {
             self.notices.extend(ground_notices(water, beside, terrain.station_spacing));
+            let distances = rules.setbacks.iter().map(|setback| setback.distance.widest());
+            let reaches = [rules.reach()].into_iter().chain(distances);
+            let narrowest =
+                reaches.filter(|reach| reach.0 > 0.0).map(|reach| reach.0).reduce(f64::min);
+            if let (true, Some(narrowest)) = (beside.is_by_slope, narrowest) {
+                self.sloped.push((water.id.clone(), Metres(narrowest)));
+            }
         }
         let about = |kind: ZoneKind, permissions: &Permissions, clause: &Citation| Covering {
             kind,

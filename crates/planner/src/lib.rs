@@ -12,6 +12,7 @@ mod beside;
 mod by_slope;
 mod covering;
 mod facts;
+mod land;
 mod network;
 mod partition;
 mod ruled;
@@ -55,6 +56,10 @@ pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<P
     notices.extend(trouble);
     let unit_ids: Vec<String> = tract.units.iter().map(|unit| unit.id.clone()).collect();
     let mut ledger = Ledger::of(&unit_ids, &zones);
+    if let Err((unit, error)) = coverings.steep.enter(&tract.units, &mut ledger) {
+        notices.push(covering::no_zone(&error, &unit.file, &unit.id));
+    }
+    notices.extend(land::possible_channels(tract, progress));
     let mut works = Works::of(tract, &zones, &mut ledger);
     notices.append(&mut works.notices);
     let clauses = clauses_used(&coverings);

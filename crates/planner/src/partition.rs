@@ -115,13 +115,19 @@ impl Covers {
             let outer = &list[outer];
             present.iter().any(|&nth| {
                 let other = &list[nth];
-                outer.kind == ZoneKind::Strip
-                    && other.feature == outer.feature
-                    && (other.kind == ZoneKind::Water
-                        || (other.kind == ZoneKind::Strip && other.strip < outer.strip))
+                let is_steeper = outer.kind == ZoneKind::Steep
+                    && other.kind == ZoneKind::Steep
+                    && outer.slope_pct.is_some()
+                    && other.slope_pct > outer.slope_pct;
+                is_steeper
+                    || outer.kind == ZoneKind::Strip
+                        && other.feature == outer.feature
+                        && (other.kind == ZoneKind::Water
+                            || (other.kind == ZoneKind::Strip && other.strip < outer.strip))
             })
         };
-        // Strips are bands: ground within an inner one is not in the outer one.
+        // Strips are bands: ground within an inner one is not in the outer one; nor is the steeper
+        // ground of the model in the ground above a lesser limit.
         let banded: Vec<usize> =
             present.iter().copied().filter(|&nth| !inner(nth, &present)).collect();
         // A setback says nothing where its operation is closed anyway.

@@ -56,7 +56,7 @@ fn creek(class: &str) -> Water {
     stream("S-1", class, vec![(-300.0, 0.0), (300.0, 0.0)])
 }
 
-fn runs<'p>(plan: &'p Plan, side: Side) -> Vec<&'p BankRun> {
+fn runs(plan: &Plan, side: Side) -> Vec<&BankRun> {
     plan.banks.iter().filter(|run| run.side == side).collect()
 }
 
@@ -104,7 +104,7 @@ fn a_plane_chooses_the_row_and_the_map_width_follows_the_ground() {
 #[test]
 fn a_slope_that_the_table_leaves_open_gets_the_wider_row() {
     // Widths, cells and slopes in powers of two, so that 12.5 % is measured to the last bit.
-    let book = std::fs::read_to_string("../rulebook/books/kentucky.toml").unwrap();
+    let book = include_str!("../../rulebook/books/kentucky.toml");
     let book = book.replace("= 15", "= 12.5").replace("\"55 ft\"", "\"16 m\"");
     let book = RuleBook::parse(&book, "kentucky.toml").unwrap();
     let on_edge = on(terrain(4.0, 800.0, |at| 0.125 * at.y), vec![creek("perennial")]);
@@ -291,6 +291,137 @@ fn split_and_reversed_lines_give_the_same_zones() {
     let ground = |plan: &Plan| -> Vec<_> {
         plan.zones.iter().map(|zone| (zone.kind, zone.width, zone.ground.clone())).collect()
     };
-    assert!(strips(&whole).len() > 0 && whole.banks.len() > 4);
+    assert!(!strips(&whole).is_empty() && whole.banks.len() > 4);
     assert_eq!(ground(&whole), ground(&split));
+}
+
+/// Level ground south of y = 0, 60 % north of it, 90 % north of y = 100: each class is a zone by the
+/// book's rule for steep ground, and the ledger has the area of each class.
+#[test]
+fn steep_ground_is_a_zone_and_a_line_of_the_ledger() {
+    let rise = |at: Coord| 0.6 * at.y.clamp(0.0, 100.0) + 0.9 * (at.y - 100.0).max(0.0);
+    let mut terrain = terrain(2.0, 800.0, rise);
+    terrain.steep_limits_pct = vec![35.0, 75.0];
+    terrain.least_steep = SquareMetres(500.0);
+    let plan = planned(&on(terrain, vec![]), "common-practice");
+    let zone = |limit: f64| {
+        let is_of = |zone: &&Zone| zone.kind == ZoneKind::Steep && zone.slope_pct == Some(limit);
+        plan.zones.iter().filter(is_of).collect::<Vec<_>>()
+    };
+    // The slope is averaged over discs of 10 m, so the borders lie within that of the lines.
+    let near = |area: f64, exact: f64| (area - exact).abs() < 400.0 * 10.0;
+    let ([steep], [steeper]) = (&zone(35.0)[..], &zone(75.0)[..]) else {
+        panic!("{:?}", plan.zones)
+    };
+    assert!(near(steep.area.0, 400.0 * 100.0) && near(steeper.area.0, 400.0 * 100.0));
+    assert_eq!(steep.feature.as_deref(), Some("over 35 %"));
+    assert!(steep.also.is_empty() && steeper.also.is_empty());
+    // The rule of the book: equipment is closed.
+    let equipment = steep.permissions.of(tract::Operation::Equipment);
+    assert_eq!(equipment, &tract::Permission::Closed);
+    let account = &plan.ledger.units[0];
+    let class = |name: &str| account.of_which.iter().find(|line| line.name == name).unwrap();
+    let classes = ["slope up to 35 % or not known", "slope over 35 to 75 %", "slope over 75 %"];
+    let areas = classes.map(|name| class(name).area.0);
+    assert!((areas.iter().sum::<f64>() - account.gross.0).abs() < 1e-6);
+    assert_eq!(areas[1..], [steep.area.0, steeper.area.0]);
+    let printed: i64 = classes.iter().map(|name| class(name).printed.0).sum();
+    assert_eq!(printed, account.gross_printed.0);
+}
+
+/// A book that says nothing of steep ground: equipment is limited, and a notice says so.
+#[test]
+fn without_a_rule_equipment_is_limited_on_steep_ground() {
+    let mut terrain = terrain(5.0, 800.0, |at| 0.6 * at.y);
+    terrain.steep_limits_pct = vec![35.0];
+    let plan = planned(&on(terrain, vec![]), "kentucky");
+    let [zone] = &plan.zones[..] else { panic!("one zone") };
+    assert_eq!((zone.kind, zone.state), (ZoneKind::Steep, tract::GroundState::Limited));
+    assert!(plan.notices.iter().any(|notice| notice.code == "steep-without-rule"));
+}
+
+/// A trough that no map shows, where enough ground drains: a note with its line, in the unit.
+#[test]
+fn a_channel_that_no_map_shows_is_noted_with_its_line() {
+    let rise = |at: Coord| 0.2 * (at.x - 50.0).abs() - 0.05 * at.y;
+    let noted = |channel_head| {
+        let mut terrain = terrain(5.0, 800.0, rise);
+        terrain.channel_head = channel_head;
+        let plan = planned(&on(terrain, vec![creek("perennial")]), "kentucky");
+        plan.notices.into_iter().filter(|notice| notice.code == "possible-channel").collect()
+    };
+    let none: Vec<tract::Notice> = noted(None);
+    assert!(none.is_empty());
+    let notices: Vec<tract::Notice> = noted(Some(SquareMetres(20_000.0)));
+    let lines: Vec<_> = notices
+        .iter()
+        .map(|notice| match &notice.place {
+            Some(tract::Place::Frame(geo::Geometry::LineString(line))) => line,
+            _ => panic!("a line"),
+        })
+        .collect();
+    assert!(!lines.is_empty());
+    let on_trough = |line: &&geo::LineString| line.coords().all(|at| (at.x - 50.0).abs() < 5.0);
+    assert!(lines.iter().all(on_trough), "{lines:?}");
+    // Where the creek crosses the trough it is mapped water.
+    assert!(lines.iter().all(|line| line.coords().all(|at| at.y.abs() >= 15.0)), "{lines:?}");
+}
+
+/// Cells longer than the strip is wide tell little of it.
+#[test]
+fn a_model_too_coarse_for_the_strip_is_a_finding() {
+    let coarse = |cell: f64| {
+        let plan = planned(
+            &on(terrain(cell, 800.0, |at| 0.1 * at.y), vec![creek("perennial")]),
+            "kentucky",
+        );
+        plan.notices.iter().any(|notice| notice.message.contains("cells of"))
+    };
+    assert!(coarse(40.0));
+    assert!(!coarse(10.0));
+}
+
+/// Oregon, small Np streams into salmon water: 75 ft for 500 ft, then 50 ft for 650 ft (SMZ-OR-1c,
+/// seen), on the map; the slope of the ground changes nothing but what skid trails may do.
+#[test]
+fn widths_that_change_upstream_stay_where_they_are_on_sloping_ground() {
+    let facts = |water: &mut Water, size: &str| {
+        for (key, word) in [("size", size), ("erodibility", "normal")] {
+            water.facts.insert(key.into(), word.into());
+        }
+    };
+    let waters = || {
+        let mut fish = stream("F-1", "SSBT", vec![(-900.0, -190.0), (900.0, -190.0)]);
+        let mut brook = stream("N-1", "Np", vec![(0.0, 380.0), (0.0, -190.0)]);
+        facts(&mut fish, "large");
+        facts(&mut brook, "small");
+        vec![fish, brook]
+    };
+    let widths = |terrain: Option<Terrain>, slope: Option<&str>| {
+        let unit = unit("U-1", -200.0, -200.0, 200.0, 200.0);
+        let mut tract = Tract { terrain, ..tract(vec![unit], waters()) };
+        for water in &mut tract.waters {
+            if let Some(slope) = slope {
+                water.facts.insert("slope_pct".into(), slope.into());
+            }
+        }
+        let plan = planned(&tract, "oregon-west");
+        let of_brook = plan
+            .zones
+            .iter()
+            .filter(|zone| zone.kind == ZoneKind::Strip && zone.feature.as_deref() == Some("N-1"));
+        let mut found: Vec<(i64, f64)> =
+            of_brook.map(|zone| (zone.width.unwrap().feet().round() as i64, zone.area.0)).collect();
+        found.sort_by(|one, two| one.0.cmp(&two.0).then(one.1.total_cmp(&two.1)));
+        found
+    };
+    let area = |zones: &[(i64, f64)], width: i64| -> f64 {
+        zones.iter().filter(|zone| zone.0 == width).map(|zone| zone.1).sum()
+    };
+    let stated = widths(None, Some("20"));
+    let measured = widths(Some(terrain(5.0, 2_000.0, |at| 0.2 * at.x)), None);
+    for width in [50, 75] {
+        let (one, two) = (area(&stated, width), area(&measured, width));
+        assert!(one > 0.0 && (one - two).abs() < 1e-6, "{stated:?} {measured:?}");
+    }
 }
