@@ -37,7 +37,10 @@ fn ask(name: &str, arguments: &[&Path]) -> (i32, Value, String) {
 }
 
 /// The Python that has the oracles' libraries: `LEAVESTRIP_ORACLES`, or `target/oracles`.
-fn python() -> PathBuf {
+///
+/// # Panics
+/// If it is not there.
+pub fn python() -> PathBuf {
     let given = std::env::var_os("LEAVESTRIP_ORACLES").map(PathBuf::from);
     let python = given.unwrap_or_else(|| project().join("target/oracles/bin/python"));
     assert!(

@@ -127,9 +127,11 @@ fn bench_zones(stages: &mut Stages) -> Result<(), Fault> {
 
 /// What is computed from terrain, and outside tools on the same input, in one run.
 fn bench_terrain(stages: &mut Stages) -> Result<(), Fault> {
-    stages.run("system packages", || system::install(&system::all()))?;
+    let python = everything(stages)?;
     let bench = stages.run("build the benchmark", || build::bench("bench_terrain"))?;
-    stages.run("terrain", || build::measure(&mut std::process::Command::new(bench)))
+    stages.run("terrain", || {
+        build::measure(std::process::Command::new(bench).env("LEAVESTRIP_ORACLES", python))
+    })
 }
 
 /// The fuzz targets on the inputs that are kept.

@@ -11,6 +11,7 @@
     reason = "a benchmark reads and writes its rasters, looks at the clock and prints"
 )]
 
+mod drainage;
 mod slope;
 
 use std::path::Path;
@@ -22,7 +23,11 @@ fn main() {
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
     match words[..] {
         ["slope", from, to] => slope::stream(Path::new(from), Path::new(to)),
-        [] => slope::measure(),
+        ["drainage", file] => drainage::drain(Path::new(file)),
+        [] => {
+            slope::measure();
+            drainage::measure();
+        }
         _ => panic!("unknown words: {words:?}"),
     }
 }

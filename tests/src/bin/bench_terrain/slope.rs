@@ -126,7 +126,7 @@ fn make(file: &Path) {
 }
 
 /// Up to half a metre, by the place alone.
-fn rough(row: usize, column: usize) -> f32 {
+pub fn rough(row: usize, column: usize) -> f32 {
     let mixed = (row as u64 * 0x9e37_79b9_7f4a_7c15) ^ (column as u64 * 0xc2b2_ae3d_27d4_eb4f);
     let mixed = (mixed ^ (mixed >> 29)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
     (mixed >> 40) as f32 / (1_u64 << 25) as f32
