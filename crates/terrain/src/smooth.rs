@@ -29,15 +29,15 @@ const ROWS_AT_ONCE: usize = 64;
 /// assert!(smooth(&model, Metres(10.0)).heights_m[7].is_nan());
 /// ```
 pub fn smooth(model: &Elevation, radius: Metres) -> Elevation {
-    let heights_m = disc_mean(&model.heights_m, model.columns, radius.0 / model.cell.0);
+    let heights_m = disc_mean(model.heights_m.clone(), model.columns, radius.0 / model.cell.0);
     let Elevation { west_m, north_m, cell, columns, rows, .. } = *model;
     Elevation { west_m, north_m, cell, columns, rows, heights_m }
 }
 
 /// The mean over a disc of so many cells, for any value of the cells; `NaN` stays `NaN`.
-pub(crate) fn disc_mean(values: &[f32], columns: usize, radius_cells: f64) -> Vec<f32> {
+pub(crate) fn disc_mean(values: Vec<f32>, columns: usize, radius_cells: f64) -> Vec<f32> {
     if columns == 0 || radius_cells.is_nan() || radius_cells < 1.0 {
-        return values.to_vec();
+        return values;
     }
     let rows = values.len() / columns;
     let reach = (radius_cells as usize).min(rows.max(columns));

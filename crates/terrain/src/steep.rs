@@ -93,15 +93,16 @@ pub struct SteepGround {
 /// assert!(cliffs.ground.0.is_empty());
 /// ```
 pub fn steep_grounds(model: &Elevation, rule: &SteepRule) -> Vec<SteepGround> {
-    let slopes = measure_cells(model, Measure::SlopePercent);
-    let slopes = disc_mean(&slopes, model.columns, rule.over.0 / model.cell.0);
+    let radius_cells = rule.over.0 / model.cell.0;
+    let slopes =
+        disc_mean(measure_cells(model, Measure::SlopePercent), model.columns, radius_cells);
     let surface = Surface::new(model, &slopes);
     let mut limits = rule.limits_pct.clone();
     limits.retain(|limit| limit.is_finite());
     limits.sort_by(f64::total_cmp);
     limits.dedup();
     let least_mm2 = (rule.least.0 * 1e6) as i128;
-    let of_limit = |&limit: &f64| outline::workable(surface.outlines(limit), least_mm2);
+    let of_limit = |&limit: &f64| outline::workable(surface.outlines(limit, least_mm2), least_mm2);
     let shapes: Vec<Vec<Shape>> = limits.par_iter().map(of_limit).collect();
     let tolerance_mm = SIMPLIFIED_BY_CELLS * model.cell.0 * 1000.0;
     let grounds = thin::thinned(shapes, tolerance_mm);

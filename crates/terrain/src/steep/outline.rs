@@ -1,7 +1,6 @@
 //! Lines of equal slope, closed, as shells and holes.
 
 use super::{Shape, Vertex};
-use std::collections::HashMap;
 use tract::{Elevation, Grid};
 
 /// A border crosses between two middles no nearer to either than this share of a cell, so that the
@@ -105,11 +104,13 @@ impl<'a> Surface<'a> {
         self.slope(at) > limit
     }
 
-    /// All borders of the ground above a limit, from north to south.
-    pub(super) fn outlines(&self, limit: f64) -> Vec<Ring> {
+    /// All borders of the ground above a limit, from north to south. Of those that enclose less than
+    /// the least area, no vertices are kept.
+    pub(super) fn outlines(&self, limit: f64, least_mm2: i128) -> Vec<Ring> {
         let mut rings: Vec<Ring> = Vec::new();
-        let mut known: HashMap<Crossing, usize> = HashMap::new();
+        let mut passed = Passed::new(self.columns, self.rows);
         for row in 0..self.rows {
+            passed.begin(row);
             // The last borders crossed from the west: into steep ground, and out of it.
             let (mut into, mut out_of) = (None, None);
             for column in 0..=self.columns {
@@ -120,12 +121,16 @@ impl<'a> Surface<'a> {
                     }
                     (false, true) => {
                         let start = Crossing { inside: here, outwards: Side::West };
-                        if !known.contains_key(&start) {
-                            let mut ring = self.follow(start, limit, rings.len(), &mut known);
-                            ring.around = around(&ring, rings.len(), &rings, into, out_of, &known);
+                        if passed.ring_at(start).is_none() {
+                            let mut ring = self.follow(start, limit, rings.len(), &mut passed);
+                            let beside = out_of.and_then(|out_of| passed.ring_at(out_of));
+                            ring.around = around(&ring, &rings, into, beside);
+                            if ring.area_mm2.abs() < least_mm2 {
+                                ring.vertices = Vec::new();
+                            }
                             rings.push(ring);
                         }
-                        into = known.get(&start).copied();
+                        into = passed.ring_at(start);
                     }
                     _ => {}
                 }
@@ -135,20 +140,12 @@ impl<'a> Surface<'a> {
     }
 
     /// Follows a border until it closes, steep ground on the left.
-    fn follow(
-        &self,
-        start: Crossing,
-        limit: f64,
-        ring: usize,
-        known: &mut HashMap<Crossing, usize>,
-    ) -> Ring {
+    fn follow(&self, start: Crossing, limit: f64, ring: usize, passed: &mut Passed) -> Ring {
         let mut vertices = Vec::new();
         let mut at = start;
         loop {
             vertices.push(self.vertex(at, limit));
-            if matches!(at.outwards, Side::East | Side::West) {
-                known.insert(at, ring);
-            }
+            passed.pass(at, ring);
             at = self.next(at, limit);
             if at == start {
                 break;
@@ -195,26 +192,71 @@ impl<'a> Surface<'a> {
     }
 }
 
+/// Which rings cross the rows that are still to be looked at, to the east or the west of a cell.
+struct Passed {
+    row: isize,
+    /// Of the row that is looked at, by column: the ring on the western side of a cell and that on
+    /// the eastern side.
+    here: Vec<[Option<usize>; 2]>,
+    /// Of the rows below: column, side, ring.
+    below: Vec<Vec<(isize, usize, usize)>>,
+}
+
+impl Passed {
+    fn new(columns: isize, rows: isize) -> Self {
+        let here = vec![[None; 2]; columns as usize];
+        Self { row: 0, here, below: vec![Vec::new(); rows as usize] }
+    }
+
+    fn begin(&mut self, row: isize) {
+        self.row = row;
+        self.here.fill([None; 2]);
+        for (column, side, ring) in std::mem::take(&mut self.below[row as usize]) {
+            self.here[column as usize][side] = Some(ring);
+        }
+    }
+
+    fn pass(&mut self, at: Crossing, ring: usize) {
+        let Some(side) = Self::side(at) else { return };
+        let (row, column) = at.inside;
+        if row == self.row {
+            self.here[column as usize][side] = Some(ring);
+        } else {
+            self.below[row as usize].push((column, side, ring));
+        }
+    }
+
+    /// The ring that crosses the row that is looked at; none if it is not known yet.
+    fn ring_at(&self, at: Crossing) -> Option<usize> {
+        self.here[at.inside.1 as usize][Self::side(at)?]
+    }
+
+    fn side(at: Crossing) -> Option<usize> {
+        match at.outwards {
+            Side::West => Some(0),
+            Side::East => Some(1),
+            Side::North | Side::South => None,
+        }
+    }
+}
+
 /// The ring around a new one, whose northernmost crossing from the west was just met.
 ///
-/// Left of the crossing lies ground that is not steep, up to the last crossing out of steep ground.
-/// If that one belongs to the same ring, the ring is a hole, and the steep ground before belongs to
-/// the shell looked for. Else that one bounds the same opening as the new shell does.
+/// Left of the crossing lies ground that is not steep, up to the last border out of steep ground,
+/// the one `beside`. If the new ring is a hole, that is its own western side, and the steep ground
+/// before, which was entered through the ring `into`, belongs to the shell looked for. Else the one
+/// beside bounds the same opening as the new shell does.
 fn around(
     ring: &Ring,
-    nth: usize,
     rings: &[Ring],
     into: Option<usize>,
-    out_of: Option<Crossing>,
-    known: &HashMap<Crossing, usize>,
+    beside: Option<usize>,
 ) -> Option<usize> {
-    let is_hole = |nth: usize| rings[nth].area_mm2 < 0;
-    if ring.area_mm2 < 0 {
-        let beside = into.filter(|&beside| beside != nth)?;
-        return if is_hole(beside) { rings[beside].around } else { Some(beside) };
-    }
-    let beside = known.get(&out_of?).copied()?;
-    if is_hole(beside) { Some(beside) } else { rings[beside].around }
+    let nearest = if ring.area_mm2 < 0 { into? } else { beside? };
+    let neighbour = rings.get(nearest)?;
+    // A hole is within a shell, a shell within a hole: what is of one kind lies side by side.
+    let same_kind = (neighbour.area_mm2 < 0) == (ring.area_mm2 < 0);
+    if same_kind { neighbour.around } else { Some(nearest) }
 }
 
 /// Square millimetres, negative for a ring that runs clockwise; half a one may be lost.

@@ -22,8 +22,8 @@ fn drawn(rows: &[&str]) -> (Elevation, Vec<f32>) {
 }
 
 fn shapes(model: &Elevation, slopes: &[f32], limit: f64, least_m2: f64) -> MultiPolygon {
-    let rings = Surface::new(model, slopes).outlines(limit);
-    let shapes = workable(rings, (least_m2 * 1e6) as i128);
+    let least_mm2 = (least_m2 * 1e6) as i128;
+    let shapes = workable(Surface::new(model, slopes).outlines(limit, least_mm2), least_mm2);
     MultiPolygon::new(shapes.into_iter().map(Shape::polygon).collect())
 }
 
@@ -154,14 +154,16 @@ fn classes_are_valid_and_nested_whatever_the_ground() {
         let slopes = if seed % 2 == 0 {
             slopes
         } else {
-            disc_mean(&slopes, columns, 1.0 + seed as f64 % 4.0)
+            disc_mean(slopes, columns, 1.0 + seed as f64 % 4.0)
         };
         let least_m2 = [0.0, 6.0, 40.0][seed as usize / 3 % 3] * cell * cell;
         let limits = [30.0, 35.0, 40.0, 41.0, 50.0];
         let surface = Surface::new(&model, &slopes);
-        let shapes = limits
-            .map(|limit| workable(surface.outlines(limit), (least_m2 * 1e6) as i128))
-            .to_vec();
+        let least_mm2 = (least_m2 * 1e6) as i128;
+        let shapes: Vec<Vec<Shape>> = limits
+            .iter()
+            .map(|limit| workable(surface.outlines(*limit, least_mm2), least_mm2))
+            .collect();
         let drawn = |shapes: Vec<Vec<Shape>>| -> Vec<MultiPolygon> {
             let drawn = |shapes: Vec<Shape>| shapes.into_iter().map(Shape::polygon).collect();
             shapes.into_iter().map(drawn).collect()

@@ -1,8 +1,9 @@
 //! Borders with fewer vertices that still neither touch nor cross.
 
 use super::{Shape, Vertex};
+use rayon::prelude::*;
 use std::cmp::Reverse;
-use std::collections::{BinaryHeap, HashMap};
+use std::collections::BinaryHeap;
 
 /// So many vertices in a row are left out at most: what was left out is looked at again each time.
 const LONGEST_RUN: usize = 64;
@@ -29,36 +30,53 @@ pub(super) fn thinned(shapes: Vec<Vec<Shape>>, tolerance_mm: f64) -> Vec<Vec<Sha
     shapes
 }
 
-/// All rings, one after the other.
+/// All rings, one after the other. Places are counted in 32 bits: memory for more vertices than that
+/// is not to be had.
 #[derive(Default)]
 struct Chains {
     at: Vec<Vertex>,
     alive: Vec<bool>,
     /// The neighbours that are left.
-    before: Vec<usize>,
-    after: Vec<usize>,
-    /// The next vertex as it was at first.
-    following: Vec<usize>,
+    before: Vec<u32>,
+    after: Vec<u32>,
     /// Counts the changes of a vertex's neighbours.
     turn: Vec<u32>,
-    /// How many vertices of the ring are left, at the place of its first.
-    left: Vec<usize>,
-    first: Vec<usize>,
+    ring: Vec<u32>,
+    rings: Vec<Extent>,
+}
+
+/// Where a ring stands among all.
+#[derive(Debug, Clone, Copy)]
+struct Extent {
+    start: usize,
+    end: usize,
+    /// Vertices that are left.
+    left: usize,
 }
 
 impl Chains {
     fn add(&mut self, ring: &[Vertex]) {
         let (start, count) = (self.at.len(), ring.len());
+        let nth_ring = self.rings.len() as u32;
+        self.rings.push(Extent { start, end: start + count, left: count });
         for nth in 0..count {
-            self.before.push(start + (nth + count - 1) % count);
-            self.after.push(start + (nth + 1) % count);
-            self.following.push(start + (nth + 1) % count);
-            self.first.push(start);
-            self.left.push(count);
+            self.before.push((start + (nth + count - 1) % count) as u32);
+            self.after.push((start + (nth + 1) % count) as u32);
         }
         self.at.extend_from_slice(ring);
         self.alive.resize(start + count, true);
         self.turn.resize(start + count, 0);
+        self.ring.resize(start + count, nth_ring);
+    }
+
+    fn neighbours(&self, nth: usize) -> (usize, usize) {
+        (self.before[nth] as usize, self.after[nth] as usize)
+    }
+
+    /// The next vertex as it was at first.
+    fn following(&self, nth: usize) -> usize {
+        let Extent { start, end, .. } = self.rings[self.ring[nth] as usize];
+        if nth + 1 < end { nth + 1 } else { start }
     }
 
     fn thin(&mut self, tolerance_mm: f64) {
@@ -67,21 +85,22 @@ impl Chains {
         let offer = |chains: &Self, open: &mut BinaryHeap<_>, nth: usize| {
             if let Some(moved) = chains.moved(nth).filter(|moved| *moved <= tolerance_mm.powi(2)) {
                 // The bits of numbers that are not negative rise with them.
-                open.push(Reverse((moved.to_bits(), nth, chains.turn[nth])));
+                open.push(Reverse((moved.to_bits(), nth as u32, chains.turn[nth])));
             }
         };
         (0..self.at.len()).for_each(|nth| offer(self, &mut open, nth));
         while let Some(Reverse((_, nth, turn))) = open.pop() {
-            let ring = self.first[nth];
+            let nth = nth as usize;
+            let ring = self.ring[nth] as usize;
             let stale = !self.alive[nth] || self.turn[nth] != turn;
-            if stale || self.left[ring] <= 4 || !self.is_free(nth, &buckets) {
+            if stale || self.rings[ring].left <= 4 || !self.is_free(nth, &buckets) {
                 continue;
             }
             self.alive[nth] = false;
-            self.left[ring] -= 1;
-            let (before, after) = (self.before[nth], self.after[nth]);
-            self.after[before] = after;
-            self.before[after] = before;
+            self.rings[ring].left -= 1;
+            let (before, after) = self.neighbours(nth);
+            self.after[before] = after as u32;
+            self.before[after] = before as u32;
             for beside in [before, after] {
                 self.turn[beside] += 1;
                 offer(self, &mut open, beside);
@@ -92,23 +111,23 @@ impl Chains {
     /// How far the border moves if a vertex goes: the farthest of all vertices then left out between
     /// its neighbours, squared; none if they are too many.
     fn moved(&self, nth: usize) -> Option<f64> {
-        let (before, after) = (self.before[nth], self.after[nth]);
+        let (before, after) = self.neighbours(nth);
         let mut farthest = 0.0_f64;
-        let mut between = self.following[before];
+        let mut between = self.following(before);
         for _ in 0..LONGEST_RUN {
             if between == after {
                 return Some(farthest);
             }
             let away = away_squared(self.at[between], self.at[before], self.at[after]);
             farthest = farthest.max(away);
-            between = self.following[between];
+            between = self.following(between);
         }
         None
     }
 
     /// Whether the triangle of a vertex and its neighbours holds no other vertex that is left.
     fn is_free(&self, nth: usize, buckets: &Buckets) -> bool {
-        let (before, after) = (self.before[nth], self.after[nth]);
+        let (before, after) = self.neighbours(nth);
         let corners = [before, nth, after].map(|corner| self.at[corner]);
         buckets.near(corners).all(|other| {
             [before, nth, after].contains(&other)
@@ -146,31 +165,38 @@ fn holds([a, b, c]: [Vertex; 3], at: Vertex) -> bool {
     same && (!flat || (boxed(|at| at.0) && boxed(|at| at.1)))
 }
 
-/// Vertices by squares of the map.
+/// Vertices by squares of the map: column of squares, row of squares, place.
 struct Buckets {
     side_mm: i64,
-    of: HashMap<(i64, i64), Vec<usize>>,
+    sorted: Vec<(i32, i32, u32)>,
 }
 
 impl Buckets {
     fn of(vertices: &[Vertex], side_mm: i64) -> Self {
-        let mut buckets = Self { side_mm, of: HashMap::new() };
+        let mut buckets = Self { side_mm, sorted: Vec::with_capacity(vertices.len()) };
         for (nth, &vertex) in vertices.iter().enumerate() {
-            buckets.of.entry(buckets.bucket(vertex)).or_default().push(nth);
+            let (column, row) = buckets.square(vertex);
+            buckets.sorted.push((column, row, nth as u32));
         }
+        buckets.sorted.par_sort_unstable();
         buckets
     }
 
-    fn bucket(&self, at: Vertex) -> (i64, i64) {
-        (at.0.div_euclid(self.side_mm), at.1.div_euclid(self.side_mm))
+    /// Millimetres of the frame fit 32 bits, and so do squares.
+    fn square(&self, at: Vertex) -> (i32, i32) {
+        (at.0.div_euclid(self.side_mm) as i32, at.1.div_euclid(self.side_mm) as i32)
     }
 
     /// All vertices in the squares that a triangle may reach.
     fn near(&self, corners: [Vertex; 3]) -> impl Iterator<Item = usize> {
-        let [a, b, c] = corners.map(|corner| self.bucket(corner));
+        let [a, b, c] = corners.map(|corner| self.square(corner));
         let columns = a.0.min(b.0).min(c.0)..=a.0.max(b.0).max(c.0);
-        let rows = a.1.min(b.1).min(c.1)..=a.1.max(b.1).max(c.1);
-        let squares = columns.flat_map(move |column| rows.clone().map(move |row| (column, row)));
-        squares.filter_map(|square| self.of.get(&square)).flatten().copied()
+        let (low, high) = (a.1.min(b.1).min(c.1), a.1.max(b.1).max(c.1));
+        columns.flat_map(move |column| {
+            let first = self.sorted.partition_point(|&(x, y, _)| (x, y) < (column, low));
+            let rest = self.sorted[first..].iter();
+            rest.take_while(move |&&(x, y, _)| (x, y) <= (column, high))
+                .map(|entry| entry.2 as usize)
+        })
     }
 }
