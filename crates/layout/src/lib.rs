@@ -11,6 +11,8 @@
 //! | [`design_flow`], [`composite_runoff`], [`woodland_runoff`] | the flow to design for, by the rational method |
 //! | [`talbot_opening`], [`pipes_for`], [`PIPE_SIZES_IN`] | the opening that a place needs, and the pipes for it |
 //! | [`Coefficient`], [`Flagged`] | figures with the flag of the least confirmed one that they come from |
+//! | [`drains`], [`DrainLayout`], [`DrainSet`] | water bars and dips along a trail or firebreak, by its grade |
+//! | [`BAR_ANGLE_DEG`], [`GRADE_STEP_PCT`] | the angle of water bars; to what grades are rounded |
 //! | [`LayoutError`] | why nothing could be laid out |
 //!
 //! Everything is planar, in the tract's frame, metres; results lie on [`tract::Grid::MILLIMETRE`].
@@ -21,6 +23,7 @@ mod breaks;
 mod comb;
 mod corridors;
 mod cut;
+mod drains;
 mod error;
 mod hydrology;
 mod leave;
@@ -29,6 +32,10 @@ mod scan;
 
 pub use breaks::{BreakGround, BreakKind, BreakRun, firebreaks};
 pub use corridors::{CorridorPiece, CorridorSet, Dropped, LeaveStrip, corridors};
+pub use drains::{
+    BAR_ANGLE_DEG, DrainError, DrainLayout, DrainReason, DrainSet, DrainStation, GRADE_STEP_PCT,
+    LowPoint, Unruled, WaySide, drains,
+};
 pub use error::LayoutError;
 pub use hydrology::{
     Coefficient, Discharge, Flagged, RainRate, RunoffGround, SizingError, SoilTexture,
