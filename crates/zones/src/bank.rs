@@ -88,9 +88,14 @@ impl Bank {
             let at = lines.0.iter().find_map(|line| line.0.first()).copied();
             return Err(ZoneError::ShortBank { at });
         }
+        Ok(Self::of_edges(edges))
+    }
+
+    /// The bank along edges, each once, with its lesser end first, in order.
+    pub(crate) fn of_edges(edges: Vec<(Knot, Knot)>) -> Self {
         let mut chains = Vec::new();
         chain_up(&edges, &mut chains);
-        Ok(Self::new(chains, false))
+        Self::new(chains, false)
     }
 
     /// The bank around single places.

@@ -1,12 +1,12 @@
-//! Stretches of a bank that twist on the spot: drawn around their convex hull.
+//! Stretches of a bank with very many vertices in one place: drawn around their convex hull.
 //!
-//! Lines that shake within a few centimetres, and cross themselves, draw a tangle of loops as large
-//! as the strip is wide, and nothing of them is seen. The ground around the convex hull of such a
-//! stretch holds the ground around the stretch. A point that is seen beside a side of the hull of
-//! the length l, at the width r from it, is at most l² / 8 r farther than r from the nearer end of
-//! that side, which is a vertex of the bank. That is no more than round parts lie outside the arc
-//! as long as l is no more than a side between two tangents. There round parts do not come on top:
-//! they stand around the vertices.
+//! Where vertices stand closer than the grid tells directions apart, every other turn is a sharp one
+//! inwards and draws a loop as large as the strip is wide; nothing of it is seen. The ground around
+//! the convex hull of such a stretch holds the ground around the stretch. A point that is seen beside
+//! a side of the hull of the length l, at the width r from it, is at most l² / 8 r farther than r
+//! from the nearer end of that side, which is a vertex of the bank. That is no more than round parts
+//! lie outside the arc as long as l is no more than a side between two tangents. There round parts do
+//! not come on top: they stand around the vertices.
 //!
 //! Which stretches these are depends on the chain and on the width, not on what of them is near.
 
@@ -14,14 +14,8 @@ use crate::bank::{Bank, Chain, RUN, Segment, StretchOfChain};
 use crate::lattice::{Extent, Knot, cross};
 use crate::sketch::Sketch;
 
-/// Runs in the shortest stretch that is looked at.
-const SHORTEST: usize = 2;
-
-/// How much longer than the box around it a stretch is that twists.
-const TWIST: f64 = 1.5;
-
-/// Segments of a stretch that is drawn around its hull, twisted or not.
-const MANY: usize = 32;
+/// Runs in the shortest stretch that is drawn around its hull.
+const SHORTEST: usize = 8;
 
 /// Stretches to be drawn along their lines, and those to be drawn around their hulls.
 pub(crate) struct Sorted {
@@ -37,7 +31,7 @@ pub(crate) fn sort_out(bank: &Bank, near: Vec<StretchOfChain>, longest_mm: f64) 
         let end = stretch.first + stretch.count;
         let mut run = stretch.first / RUN / SHORTEST * SHORTEST;
         while run * RUN < end {
-            match twisted(chain, run, longest_mm) {
+            match crowded(chain, run, longest_mm) {
                 Some(runs) => {
                     let first = run / runs * runs * RUN;
                     let count = (runs * RUN).min(chain.segments.len() - first);
@@ -56,28 +50,20 @@ pub(crate) fn sort_out(bank: &Bank, near: Vec<StretchOfChain>, longest_mm: f64) 
     Sorted { lines, hulls }
 }
 
-/// How many runs the longest stretch has that twists and holds a run, of those whose number of runs
+/// How many runs the longest crowded stretch has that holds a run, of those whose number of runs
 /// is a power of two that divides the number of their first run; none if there is no such stretch.
-fn twisted(chain: &Chain, run: usize, longest_mm: f64) -> Option<usize> {
+fn crowded(chain: &Chain, run: usize, longest_mm: f64) -> Option<usize> {
     let mut longest = None;
     let mut runs = SHORTEST;
     loop {
         let first = run / runs * runs;
         let end = chain.runs.len().min(first + runs);
         let mut around = Extent::NONE;
-        for extent in &chain.runs[first..end] {
-            around.take_in(Knot { x: extent.west, y: extent.south });
-            around.take_in(Knot { x: extent.east, y: extent.north });
-        }
-        let wide = f64::from(around.east) - f64::from(around.west);
-        let high = f64::from(around.north) - f64::from(around.south);
-        let diagonal = (wide * wide + high * high).sqrt();
-        if diagonal > longest_mm {
+        chain.runs[first..end].iter().for_each(|run| around.take_in_all(run));
+        if around.diagonal_mm() > longest_mm {
             return longest;
         }
-        let segments = &chain.segments[first * RUN..chain.segments.len().min(end * RUN)];
-        let length: f64 = segments.iter().map(|segment| segment.length_mm).sum();
-        if length >= TWIST * diagonal || segments.len() >= MANY {
+        if end - first >= SHORTEST {
             longest = Some(runs);
         }
         if runs >= chain.runs.len() {

@@ -1,6 +1,5 @@
 //! Round parts of outlines: tangents in a fixed set of directions that stand for an arc.
 
-use crate::lattice::Knot;
 use tract::Metres;
 
 /// How far an outer edge may lie outside the width: 5 mm, or 0.05 % of the width if that is more.
@@ -104,14 +103,13 @@ fn pseudo_angle((x, y): (f64, f64)) -> f64 {
 
 /// Puts the corners of the tangents from direction `from` counter-clockwise to `to`.
 pub(crate) fn draw_arc(
-    at: Knot,
+    at: Place,
     from: (f64, f64),
     to: (f64, f64),
     fan: &Fan,
     mut put: impl FnMut(Place),
 ) {
     let count = fan.directions.len();
-    let centre = (f64::from(at.x), f64::from(at.y));
     let mut last = from;
     let mut nth = fan.first_after(from);
     let mut is_first = true;
@@ -132,7 +130,7 @@ pub(crate) fn draw_arc(
             is_first = false;
         } else {
             let (x, y) = fan.corners[nth.checked_sub(1).unwrap_or(count - 1)];
-            put((centre.0 + x, centre.1 + y));
+            put((at.0 + x, at.1 + y));
         }
         last = next;
         nth = if nth + 1 == count { 0 } else { nth + 1 };
@@ -141,8 +139,7 @@ pub(crate) fn draw_arc(
 }
 
 /// Puts the corners of all tangents around `at`.
-pub(crate) fn draw_circle(at: Knot, fan: &Fan, put: impl FnMut(Place)) {
-    let (x, y) = (f64::from(at.x), f64::from(at.y));
+pub(crate) fn draw_circle((x, y): Place, fan: &Fan, put: impl FnMut(Place)) {
     fan.corners.iter().map(|corner| (x + corner.0, y + corner.1)).for_each(put);
 }
 
@@ -155,13 +152,13 @@ fn meeting(radius_mm: f64, one: (f64, f64), two: (f64, f64)) -> Place {
 
 /// The same around `at`.
 #[inline]
-pub(crate) fn corner(at: Knot, fan: &Fan, one: (f64, f64), two: (f64, f64)) -> Place {
+pub(crate) fn corner(at: Place, fan: &Fan, one: (f64, f64), two: (f64, f64)) -> Place {
     let (x, y) = meeting(fan.radius_mm, one, two);
-    (f64::from(at.x) + x, f64::from(at.y) + y)
+    (at.0 + x, at.1 + y)
 }
 
 /// The point at the radius in one direction.
-pub(crate) fn offset(at: Knot, fan: &Fan, direction: (f64, f64)) -> Place {
+pub(crate) fn offset(at: Place, fan: &Fan, direction: (f64, f64)) -> Place {
     let (x, y) = (direction.0 * fan.radius_mm, direction.1 * fan.radius_mm);
-    (f64::from(at.x) + x, f64::from(at.y) + y)
+    (at.0 + x, at.1 + y)
 }

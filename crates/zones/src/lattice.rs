@@ -27,6 +27,11 @@ impl Knot {
         Self { x: nearest(x), y: nearest(y) }
     }
 
+    /// This point in millimetres.
+    pub(crate) fn mm(self) -> (f64, f64) {
+        (f64::from(self.x), f64::from(self.y))
+    }
+
     /// This point in metres.
     pub(crate) fn metres(self) -> Coord {
         Grid::MILLIMETRE.at(i64::from(self.x), i64::from(self.y))
@@ -135,6 +140,21 @@ impl Extent {
         self.east = self.east.max(knot.x);
         self.south = self.south.min(knot.y);
         self.north = self.north.max(knot.y);
+    }
+
+    /// Grows to hold another box.
+    pub(crate) fn take_in_all(&mut self, other: &Self) {
+        self.west = self.west.min(other.west);
+        self.south = self.south.min(other.south);
+        self.east = self.east.max(other.east);
+        self.north = self.north.max(other.north);
+    }
+
+    /// The distance between opposite corners, millimetres.
+    pub(crate) fn diagonal_mm(&self) -> f64 {
+        let wide = f64::from(self.east) - f64::from(self.west);
+        let high = f64::from(self.north) - f64::from(self.south);
+        (wide * wide + high * high).sqrt()
     }
 
     /// This box with `margin` on all sides.

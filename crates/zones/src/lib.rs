@@ -30,6 +30,7 @@ mod partition;
 mod ribbon;
 mod rings;
 mod sketch;
+mod tangle;
 pub mod validate;
 mod window;
 

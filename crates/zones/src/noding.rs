@@ -197,11 +197,7 @@ impl Bins {
     fn new(rings: &Rings) -> Self {
         let pieces = cut_into_pieces(rings);
         let mut all = Extent::NONE;
-        for piece in &pieces {
-            let Octagon { low, high } = piece.around;
-            all.take_in(Knot { x: low[0], y: low[1] });
-            all.take_in(Knot { x: high[0], y: high[1] });
-        }
+        pieces.iter().for_each(|piece| all.take_in_all(&piece.around.extent()));
         let wide = f64::from(all.east) - f64::from(all.west);
         let high = f64::from(all.north) - f64::from(all.south);
         // Some three pieces in each cell.
@@ -516,6 +512,17 @@ impl<'a> Noded<'a> {
         let starts = std::iter::once(from).chain(within.iter().copied());
         let ends = within.iter().copied().chain(std::iter::once(to));
         starts.zip(ends).map(|(from, to)| Part { from, to })
+    }
+
+    /// Every edge between vertices once, with its lesser end first, in order.
+    pub(crate) fn edges(&self) -> Vec<(Knot, Knot)> {
+        let firsts = self.rings.each().flat_map(|(_, range)| range.start..range.end - 1);
+        let parts = firsts.flat_map(|first| self.parts(first as u32));
+        let mut edges: Vec<(Knot, Knot)> =
+            parts.map(|Part { from, to }| (from.min(to), from.max(to))).collect();
+        edges.sort_unstable();
+        edges.dedup();
+        edges
     }
 
     /// A ring meets itself where an edge folds back over the one before. And its last knot is its

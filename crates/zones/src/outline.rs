@@ -12,6 +12,7 @@ use crate::fan::{Fan, corner, draw_arc, draw_circle, offset};
 use crate::lattice::{Extent, Knot};
 use crate::rings::Rings;
 use crate::sketch::{Part, Sketch, Step};
+use crate::tangle::{Tangle, untangled};
 use crate::window::Window;
 
 #[derive(Clone, Copy)]
@@ -88,12 +89,37 @@ pub(crate) fn draw_strip(
         }
         near = sorted.lines;
     }
-    let walks = Walks { bank, near: &near };
+    let tangle = match bank.around_water {
+        true => None,
+        false => untangled(bank, &near, fan.radius_mm),
+    };
+    match tangle {
+        Some(Tangle { network, grid }) => {
+            sketch.set_grid(grid);
+            draw_walks(&network, &network.stretches(None), true, fan, label, sketch, rings);
+            sketch.set_fan(fan);
+        }
+        None => draw_walks(bank, &near, false, fan, label, sketch, rings),
+    }
+}
+
+/// Draws the outlines around the faces of a network, as far as it is near. Where lines cross at
+/// knots only, faces that lie within the strip altogether are left out.
+fn draw_walks(
+    bank: &Bank,
+    near: &[StretchOfChain],
+    is_network: bool,
+    fan: &Fan,
+    label: u32,
+    sketch: &mut Sketch,
+    rings: &mut Rings,
+) {
+    let walks = Walks { bank, near };
     let mut is_drawn = vec![false; 2 * near.len()];
     for (nth, stretch) in near.iter().enumerate() {
         let chain = &bank.chains[stretch.chain as usize];
         if chain.segments.is_empty() {
-            draw_circle(chain.knots[0], fan, |place| rings.put(place));
+            draw_circle(chain.knots[0].mm(), fan, |place| rings.put(place));
             rings.close(label);
             continue;
         }
@@ -106,6 +132,9 @@ pub(crate) fn draw_strip(
                 add_steps(chain, 0, stretch.count, back, false, sketch);
             } else {
                 walks.follow((nth, back), &mut is_drawn, sketch);
+            }
+            if is_network && sketch.is_around_strip_only() {
+                continue;
             }
             draw_walk(sketch, fan);
             sketch.places().for_each(|place| rings.put(place));
@@ -249,7 +278,7 @@ fn draw_walk(sketch: &mut Sketch, fan: &Fan) {
 /// Draws the outline around the knot before step `nth`.
 fn draw_turn(turn: Turn, nth: usize, fits: bool, fan: &Fan, sketch: &mut Sketch) {
     let last = nth.checked_sub(1).unwrap_or(sketch.steps() - 1);
-    let Step { segment: after, knot: at, .. } = *sketch.step(nth);
+    let Step { segment: after, at, .. } = *sketch.step(nth);
     let normal = |side: Segment| (side.north, -side.east);
     let (from, to) = (normal(sketch.step(last).segment), normal(after));
     match turn {
@@ -263,7 +292,7 @@ fn draw_turn(turn: Turn, nth: usize, fits: bool, fan: &Fan, sketch: &mut Sketch)
         Turn::Inward { .. } if fits => sketch.draw(corner(at, fan, from, to), Part::Side, last),
         _ => {
             sketch.draw(offset(at, fan, from), Part::Side, last);
-            sketch.draw((f64::from(at.x), f64::from(at.y)), Part::Link, nth);
+            sketch.draw(at, Part::Link, nth);
             sketch.draw(offset(at, fan, to), Part::Link, nth);
         }
     }

@@ -196,35 +196,35 @@ impl Piece {
         match self.start {
             RibbonEnd::Round => {
                 let behind = backwards(segments[0].ahead);
-                rings.put(offset(self.knots[0], &fans[0], behind));
-                draw_arc(self.knots[0], behind, segments[0].normal, &fans[0], |place| {
+                rings.put(offset(self.knots[0].mm(), &fans[0], behind));
+                draw_arc(self.knots[0].mm(), behind, segments[0].normal, &fans[0], |place| {
                     rings.put(place)
                 });
             }
-            RibbonEnd::Flat => rings.put(offset(self.knots[0], &fans[0], segments[0].square)),
+            RibbonEnd::Flat => rings.put(offset(self.knots[0].mm(), &fans[0], segments[0].square)),
         }
         self.push_swallowed(0, &segments[0], &fans, rings);
         for nth in 1..=last {
             let (at, fan) = (self.knots[nth], &fans[nth]);
             let (from, to) = (segments[nth - 1].normal, segments[nth].normal);
             if from.0 * to.1 - from.1 * to.0 >= 0.0 {
-                draw_arc(at, from, to, fan, |place| rings.put(place));
+                draw_arc(at.mm(), from, to, fan, |place| rings.put(place));
             } else {
-                rings.put(offset(at, fan, from));
+                rings.put(offset(at.mm(), fan, from));
                 rings.push(at);
-                rings.put(offset(at, fan, to));
+                rings.put(offset(at.mm(), fan, to));
             }
             self.push_swallowed(nth, &segments[nth], &fans, rings);
         }
         let (end, fan) = (self.knots[last + 1], &fans[last + 1]);
         match self.end {
             RibbonEnd::Round => {
-                draw_arc(end, segments[last].normal, segments[last].ahead, fan, |place| {
+                draw_arc(end.mm(), segments[last].normal, segments[last].ahead, fan, |place| {
                     rings.put(place)
                 });
-                rings.put(offset(end, fan, segments[last].ahead));
+                rings.put(offset(end.mm(), fan, segments[last].ahead));
             }
-            RibbonEnd::Flat => rings.put(offset(end, fan, segments[last].square)),
+            RibbonEnd::Flat => rings.put(offset(end.mm(), fan, segments[last].square)),
         }
         self.knots.iter().rev().for_each(|&knot| rings.push(knot));
         rings.close(label);
@@ -234,8 +234,8 @@ impl Piece {
     /// tangent: the outline goes along the line to the far side of the greater one.
     fn push_swallowed(&self, nth: usize, segment: &Leaning, fans: &[Fan], rings: &mut Rings) {
         if segment.is_swallowed {
-            rings.put(offset(self.knots[nth], &fans[nth], segment.normal));
-            rings.put(offset(self.knots[nth + 1], &fans[nth + 1], segment.normal));
+            rings.put(offset(self.knots[nth].mm(), &fans[nth], segment.normal));
+            rings.put(offset(self.knots[nth + 1].mm(), &fans[nth + 1], segment.normal));
         }
     }
 }

@@ -11,7 +11,8 @@
 //!   has bank behind it, at the distance d from c. Either d - t <= r; or t <= 2 r cos a, where a is
 //!   the angle at c between the point and p or q, and it is within r of that one. So it is enough
 //!   that d <= r + 2 r cos a everywhere, with half the angle between p and q as a,
-//! - the pocket is simple and lies right of the bank: then it counts once,
+//! - the pocket is simple and lies right of the bank: then it counts once. It is simple where the
+//!   bank runs on or turns on all along it, and wherever the bank does not cross itself,
 //! - the stretch does not come nearer to c than p and q do: then ground near the stretch and beyond
 //!   the pocket is as near to p or q, and counts with the bank before p or after q.
 //!
@@ -26,7 +27,7 @@ use crate::lattice::Knot;
 pub(crate) struct Step {
     pub(crate) segment: Segment,
     /// Where it starts.
-    pub(crate) knot: Knot,
+    pub(crate) at: Place,
     /// Whether the bank was cut off there, out of reach.
     pub(crate) is_cut: bool,
     /// Length of the walk before it, millimetres.
@@ -52,6 +53,20 @@ struct Corner {
     step: u32,
 }
 
+/// A grid that walks are given on.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Finer {
+    /// Where its knot 0, 0 lies.
+    pub(crate) origin: Knot,
+    /// A step of it, millimetres.
+    pub(crate) mm: f64,
+}
+
+impl Finer {
+    /// The grid of knots itself.
+    const NOT: Self = Self { origin: Knot { x: 0, y: 0 }, mm: 1.0 };
+}
+
 /// The outline being drawn.
 #[derive(Debug, Default)]
 pub(crate) struct Sketch {
@@ -65,6 +80,8 @@ pub(crate) struct Sketch {
     boxed: usize,
     radius_mm: f64,
     half_side_mm: f64,
+    /// The finer grid, for walks that do not cross themselves.
+    finer: Option<Finer>,
 }
 
 /// Corners in a block.
@@ -102,9 +119,28 @@ const LONGEST_POCKET: f64 = 3.0;
 const TOLERANCE_MM: f64 = 0.1;
 
 impl Sketch {
-    /// Draws with a fan from now on.
+    /// Draws with a fan from now on, along lines that may cross themselves.
     pub(crate) fn set_fan(&mut self, fan: &Fan) {
         (self.radius_mm, self.half_side_mm) = (fan.radius_mm, fan.half_side_mm);
+        self.finer = None;
+    }
+
+    /// Draws along lines of a finer grid from now on, which do not cross themselves.
+    pub(crate) fn set_grid(&mut self, finer: Finer) {
+        self.finer = Some(finer);
+    }
+
+    /// Whether the walk runs around ground that lies within the strip altogether: around it as a
+    /// face of a network, and less than the strip is wide on both sides.
+    pub(crate) fn is_around_strip_only(&self) -> bool {
+        let length = self.steps.last().map_or(0.0, |last| last.along_mm + last.segment.length_mm);
+        let mut area = 0.0;
+        for (step, next) in self.steps.iter().zip(self.steps.iter().skip(1)) {
+            let origin = self.steps[0].at;
+            let from = |at: Place| (at.0 - origin.0, at.1 - origin.1);
+            area += cross(from(step.at), from(next.at));
+        }
+        length < 2.0 * self.radius_mm && area < 0.0
     }
 
     /// Forgets the walk and its outline.
@@ -119,7 +155,13 @@ impl Sketch {
     /// Adds a step to the walk; `is_cut` if the bank was cut off before it.
     pub(crate) fn walk_on(&mut self, segment: Segment, knot: Knot, is_cut: bool) {
         let before = self.steps.last().map_or(0.0, |last| last.along_mm + last.segment.length_mm);
-        self.steps.push(Step { segment, knot, is_cut, along_mm: before });
+        let Finer { origin, mm } = self.finer.unwrap_or(Finer::NOT);
+        let at = (
+            f64::from(origin.x) + f64::from(knot.x) * mm,
+            f64::from(origin.y) + f64::from(knot.y) * mm,
+        );
+        let segment = Segment { length_mm: segment.length_mm * mm, ..segment };
+        self.steps.push(Step { segment, at, is_cut, along_mm: before });
     }
 
     /// Says whether the bank was cut off before the first step.
@@ -227,8 +269,8 @@ impl Sketch {
 
     /// Where the bank touches the crossing on a side of the outline, relative to the crossing.
     fn contact(&self, crossing: Place, side: &Corner) -> Place {
-        let Step { segment, knot, .. } = self.steps[side.step as usize];
-        let (x, y) = (f64::from(knot.x) - crossing.0, f64::from(knot.y) - crossing.1);
+        let Step { segment, at, .. } = self.steps[side.step as usize];
+        let (x, y) = (at.0 - crossing.0, at.1 - crossing.1);
         if side.part == Part::Turn {
             return (x, y);
         }
@@ -255,7 +297,7 @@ impl Sketch {
         let mut from_along = 0.0;
         let knots = self.steps[first.step as usize + 1..=last.step as usize]
             .iter()
-            .map(|step| (f64::from(step.knot.x) - crossing.0, f64::from(step.knot.y) - crossing.1));
+            .map(|step| (step.at.0 - crossing.0, step.at.1 - crossing.1));
         for to in knots.chain([q]) {
             let step = (to.0 - from.0, to.1 - from.1);
             let to_along = dot((to.0 - p.0, to.1 - p.1), chord) / chord_length;
@@ -267,7 +309,7 @@ impl Sketch {
             let beside = |side: Place, reach: f64| dot(to, side) >= half_angle * far * reach;
             let between = cross(p, to) <= 0.0 && cross(to, q) <= 0.0;
             let seen = between || beside(p, reach_p) || beside(q, reach_q);
-            if !(runs_on || turns_on) || far > deepest || !seen {
+            if !(runs_on || turns_on || self.finer.is_some()) || far > deepest || !seen {
                 return false;
             }
             // Round parts are a little outside the radius: near p the bank must stay as far as p.

@@ -56,6 +56,18 @@ fn crooked(dice: &mut Dice, vertices: usize) -> LineString {
     LineString::new(line)
 }
 
+/// A line with vertices a few centimetres apart, each off its place by up to ten times as much.
+fn shaking(dice: &mut Dice, vertices: usize) -> LineString {
+    let step = dice.between(0.005, 0.2);
+    let off = step * dice.between(0.5, 10.0);
+    let place = |nth: usize| {
+        let along = nth as f64 * step;
+        let (dx, dy) = (dice.between(-off, off), dice.between(-off, off));
+        Coord { x: along + dx, y: 10.0 * (along / 20.0).sin() + dy }
+    };
+    LineString::new((0..vertices).map(place).collect())
+}
+
 fn segments(bank: &Bank) -> Vec<Line> {
     bank.lines().0.iter().flat_map(|line| line.lines().collect::<Vec<_>>()).collect()
 }
@@ -110,7 +122,10 @@ fn no_edge_of_a_strip_is_nearer_than_its_width_nor_farther_than_allowed() {
     let (mut shortfall, mut excess) = (0.0_f64, 0.0_f64);
     for nth in 0..300 {
         let vertices = 3 + (dice.next() * 60.0) as usize;
-        let line = crooked(&mut dice, vertices);
+        let line = match nth % 4 {
+            3 => shaking(&mut dice, 10 * vertices),
+            _ => crooked(&mut dice, vertices),
+        };
         let bank = Bank::of_lines(&line.into()).expect("several distinct points");
         let width = Metres(dice.between(0.5, 60.0));
         let ground = ground_within(&bank, width).expect("a sound outline");
