@@ -81,19 +81,25 @@ impl Chains {
 
     fn thin(&mut self, tolerance_mm: f64) {
         let buckets = Buckets::of(&self.at, (4.0 * tolerance_mm).ceil() as i64);
+        for ring in 0..self.rings.len() {
+            self.thin_ring(ring, tolerance_mm, &buckets);
+        }
+    }
+
+    /// Takes the vertex that matters least, again and again.
+    fn thin_ring(&mut self, ring: usize, tolerance_mm: f64, buckets: &Buckets) {
         let mut open = BinaryHeap::new();
         let offer = |chains: &Self, open: &mut BinaryHeap<_>, nth: usize| {
             if let Some(moved) = chains.moved(nth).filter(|moved| *moved <= tolerance_mm.powi(2)) {
                 // The bits of numbers that are not negative rise with them.
-                open.push(Reverse((moved.to_bits(), nth as u32, chains.turn[nth])));
+                open.push(Reverse((moved.to_bits(), nth, chains.turn[nth])));
             }
         };
-        (0..self.at.len()).for_each(|nth| offer(self, &mut open, nth));
+        let Extent { start, end, .. } = self.rings[ring];
+        (start..end).for_each(|nth| offer(self, &mut open, nth));
         while let Some(Reverse((_, nth, turn))) = open.pop() {
-            let nth = nth as usize;
-            let ring = self.ring[nth] as usize;
             let stale = !self.alive[nth] || self.turn[nth] != turn;
-            if stale || self.rings[ring].left <= 4 || !self.is_free(nth, &buckets) {
+            if stale || self.rings[ring].left <= 4 || !self.is_free(nth, buckets) {
                 continue;
             }
             self.alive[nth] = false;
