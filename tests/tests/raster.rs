@@ -725,6 +725,90 @@ fn a_model_that_is_too_large_is_refused_with_the_size_that_would_do() {
     refused("terrain-large", &["1.5 m or more"], read(folder.path(), &of, &frame, around(2e4)));
 }
 
+/// The same heights from other formats, and from a band with a mask beside it.
+#[test]
+fn formats_do_not_matter() {
+    let folder = TempDir::new().unwrap();
+    let frame = frame(-120.28, 39.43);
+    let mut made = right(&frame);
+    made.void = Some(-9999.0);
+    made.numbers[15 * 40 + 20] = -9999.0;
+    made.write(&folder.path().join("terrain.tif"));
+    let heights = |name: &str| {
+        let read = read(folder.path(), &tiles(&[name]), &frame, around(500.0));
+        let read = read.unwrap_or_else(|faults| panic!("{name}: {faults:?}"));
+        assert_eq!(codes(&read.notices), [""; 0], "{name}");
+        read.elevation
+    };
+    let right = heights("terrain.tif");
+    assert_eq!(right.height(0, 0), None);
+    let source = folder.path().join("terrain.tif");
+    for (name, format) in [
+        ("terrain.asc", "AAIGrid"),
+        ("terrain.img", "HFA"),
+        ("terrain.bil", "EHdr"),
+        ("packed.tif", "COG"),
+    ] {
+        let ran = run(Command::new("gdal_translate")
+            .args(["-q", "-of", format])
+            .args([text(&source), text(&folder.path().join(name))]));
+        assert!(ran.code == 0, "gdal_translate to {format}: {}", ran.messages);
+        let other = heights(name);
+        assert_eq!((other.columns, other.rows), (right.columns, right.rows), "{format}");
+        for ((at, one), (_, two)) in cells(&right).zip(cells(&other)) {
+            // A text file keeps fewer digits.
+            let is_same = match (one, two) {
+                (Some(one), Some(two)) => (one - two).abs() < 1e-3,
+                (one, two) => one == two,
+            };
+            assert!(is_same, "{format}: {one:?} and {two:?} at {at:?}");
+        }
+    }
+    let (two, masked) = (folder.path().join("two.tif"), folder.path().join("masked.tif"));
+    let ran = run(Command::new("gdalwarp")
+        .args(["-q", "-dstalpha", "-dstnodata", "None"])
+        .args([text(&source), text(&two)]));
+    assert!(ran.code == 0, "gdalwarp: {}", ran.messages);
+    let ran = run(Command::new("gdal_translate")
+        .args(["-q", "-b", "1", "-mask", "2", "--config", "GDAL_TIFF_INTERNAL_MASK", "YES"])
+        .args([text(&two), text(&masked)]));
+    assert!(ran.code == 0, "gdal_translate: {}", ran.messages);
+    let masked = heights("masked.tif");
+    let bits = |model: &Elevation| -> Vec<u32> {
+        model.heights_m.iter().map(|height| height.to_bits()).collect()
+    };
+    assert!(bits(&masked) == bits(&right), "the mask is not the void");
+}
+
+/// Whatever a single byte of a file says, it is read or refused.
+#[test]
+fn a_byte_that_is_wrong_does_no_harm() {
+    let folder = TempDir::new().unwrap();
+    let frame = frame(-120.28, 39.43);
+    let file = folder.path().join("terrain.tif");
+    right(&frame).write(&file);
+    let whole = std::fs::read(&file).unwrap();
+    let pixels = 40 * 40 * 4;
+    let head = whole.len() - pixels;
+    let (mut read_well, mut refused) = (0, 0);
+    for at in 0..head.max(512).min(whole.len()) {
+        for flip in [0x01, 0x80, 0xff] {
+            let mut bytes = whole.clone();
+            bytes[at] ^= flip;
+            std::fs::write(&file, &bytes).unwrap();
+            match read(folder.path(), &tiles(&["terrain.tif"]), &frame, around(500.0)) {
+                Ok(_) => read_well += 1,
+                Err(faults) => {
+                    assert!(!faults.is_empty() && faults.iter().all(|fault| fault.file.is_some()));
+                    refused += 1;
+                }
+            }
+        }
+    }
+    println!("{read_well} read, {refused} refused");
+    assert!(refused > 50);
+}
+
 /// The smallest tract on a model of its own: 10 m cells as far as `reach` metres around its unit, but
 /// not beyond `east` degrees.
 fn land(terrain: &str, reach: f64, east: f64) -> tests::land::Settled {

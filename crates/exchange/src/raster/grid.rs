@@ -47,7 +47,7 @@ impl Grid {
         let above = |at: f64| (at / side_m - NO_SHARE).ceil() as i64;
         let (west, south) = (below(around.min().x), below(around.min().y));
         let (east, north) = (above(around.max().x), above(around.max().y));
-        let count = |low: i64, high: i64| (high - low).max(0) as usize;
+        let count = |low: i64, high: i64| high.saturating_sub(low).max(0) as usize;
         Self { side_m, west, north, columns: count(west, east), rows: count(south, north) }
     }
 

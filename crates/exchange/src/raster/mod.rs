@@ -195,6 +195,9 @@ fn within(lattices: Vec<Lattice>, window: Rect) -> Result<(Vec<Lattice>, Cells),
         let Some(covered) = lattice.covered(window)? else { continue };
         let (rect, side) = (covered.around, covered.side_m());
         let (columns, rows) = (lattice.high.0 - lattice.low.0, lattice.high.1 - lattice.low.1);
+        if !(side.is_finite() && side > 0.0) {
+            return Err(tile::unplaced().in_file(&lattice.first().path));
+        }
         if columns.min(rows) < LEAST_CELLS {
             return Err(too_narrow(&lattice.first().path, columns, rows));
         }

@@ -39,6 +39,7 @@ pub(super) struct Tile {
     offset: f64,
     void: Option<f64>,
     kind: GdalDataType,
+    /// Whether a mask beside the heights says which of them are known.
     is_masked: bool,
     /// The lowest and the highest number that would be no ground.
     strange: Cell<Option<(f64, f64)>>,
@@ -64,7 +65,8 @@ impl Looked {
         let data = opened(&folder.join(path), path)?;
         let band_unit = height_band(&data)?.unit();
         let place = data.geo_transform().map_err(|_| unplaced())?;
-        let back = place.invert().map_err(|_| unplaced())?;
+        let is_finite = place.iter().all(|number| number.is_finite());
+        let back = place.invert().ok().filter(|_| is_finite).ok_or_else(unplaced)?;
         let (system, vertical) = data.spatial_ref().map_or((None, None), taken_apart);
         let system = system.filter(|system| !vector::is_undefined(system));
         let said = Said::by_band(&band_unit).or_else(|| vertical.as_ref().and_then(Said::by_axis));
@@ -200,7 +202,8 @@ impl Tile {
         };
         let (column, row) = at(other, 0.0, 0.0);
         let last = at(other, ends[0], ends[1]);
-        let is_near = |one: f64, two: f64| (one - two).abs() < NEAR;
+        // Whole numbers as far as this are told apart with room to spare.
+        let is_near = |one: f64, two: f64| (one - two).abs() < NEAR && one.abs() < 1e9;
         let fits = is_near(column, column.round())
             && is_near(row, row.round())
             && is_near(last.0 - column, ends[0])
@@ -246,8 +249,8 @@ fn height_band(data: &Dataset) -> Result<RasterBand<'_>, Notice> {
             );
         }
     };
-    let is_alpha = band.mask_flags().is_ok_and(|mask| mask.is_alpha());
-    if count > 2 || (count == 2 && !is_alpha) {
+    let is_masked = band.mask_flags().is_ok_and(|mask| mask.is_alpha());
+    if count > 2 || (count == 2 && !is_masked) {
         return no_heights(
             format!("it has {count} bands, and an elevation model has one"),
             "save the band with the heights as a file of its own",
@@ -314,7 +317,8 @@ fn source(path: &str, tiles: &Tiles) -> Source {
     }
 }
 
-fn unplaced() -> Notice {
+/// It is not known where a raster's cells lie.
+pub(super) fn unplaced() -> Notice {
     Notice::error("not-placed", "the raster does not say where its cells lie").remedy(
         "give it its corner and the size of its cells: a GeoTIFF, or a world file beside it",
     )
