@@ -1,5 +1,6 @@
-//! Drainage of made and real elevation models, against independent routing libraries and the streams
-//! that are mapped there. What needs real data is skipped, and said so, where that is not there.
+//! Drainage of made and real elevation models, against independent routing libraries and the
+//! streams that are mapped there. What needs real data is skipped, and said so, where that is not
+//! there.
 
 #![allow(clippy::disallowed_methods, reason = "tests read and write the files they test")]
 #![allow(clippy::disallowed_macros, reason = "a test says what it measured")]

@@ -25,11 +25,11 @@ use tract::{Elevation, Metres, SquareMetres};
 /// Water leaves the model at its edge and into voids, where no known neighbour is lower. What lies
 /// beyond is not known. So each cell beside the edge or a void, and every cell that the water of
 /// such a one comes through, drains *at least* so much of the ground that is known
-/// ([`DrainageArea::at_least`]). Such a cell sends its water to the known neighbour to which it falls
-/// most steeply; whether the ground beyond falls more steeply yet cannot be seen.
+/// ([`DrainageArea::at_least`]). Such a cell sends its water to the known neighbour to which it
+/// falls most steeply; whether the ground beyond falls more steeply yet cannot be seen.
 ///
-/// Time grows with the cells. Memory: 5 bytes for each cell, and 13 while it is made, beside the
-/// model; where flow over level ground is found, 8 more for each cell of the largest level.
+/// Time grows with the cells. Memory beside the model: 5 bytes for each cell, 9 while it is made,
+/// and then up to 8 more for each cell of the largest level ground.
 ///
 /// ```
 /// use geo::Coord;
@@ -92,9 +92,9 @@ pub enum Flow {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum DrainageError {
-    /// Cells are counted in 31 bits.
+    /// It has more cells than are counted, 2^30 with the ring around them.
     #[error(
-        "the model has {rows} rows and {columns} columns: over 2,147,483,647 cells with its edge; cut it to the ground around the units, or make its cells larger"
+        "the model has {rows} rows and {columns} columns: over 1,073,741,824 cells with a ring around them; cut it to the ground around the units, or make its cells larger"
     )]
     TooLarge {
         /// Rows of the model.

@@ -53,8 +53,8 @@ impl Drainage {
     /// on the ground.
     ///
     /// A mapped surface counts with the ground inside it; of mapped banks only the lines count.
-    /// Parts are cut at the middles of cells, so that their ends are exact to one cell. Cells beside
-    /// the edge of the model or a void are left out: which way they drain is not certain.
+    /// Parts are cut at the middles of cells, so that their ends are exact to one cell. Cells
+    /// beside the edge of the model or a void are left out: which way they drain is not certain.
     pub fn unmapped_channels<'a>(
         &self,
         threshold: SquareMetres,

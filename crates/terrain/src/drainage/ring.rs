@@ -3,8 +3,10 @@
 use super::DrainageError;
 use tract::Elevation;
 
-/// Cells and counts of them are kept in 32 bits, of which one is a mark.
-const MOST_CELLS: usize = i32::MAX as usize;
+/// Cells and counts of them are kept in 32 bits. Over level ground, steps are counted three times
+/// (twice to where it spills, once from higher ground) in 31 bits; no way has more than half the
+/// cells.
+const MOST_CELLS: usize = 1 << 30;
 
 /// The eight ways out of a cell, as rows and columns to add: from the north-west row by row.
 pub(super) const WAYS: [(isize, isize); 8] =

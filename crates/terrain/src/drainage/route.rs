@@ -25,8 +25,9 @@ pub(super) fn back(way: usize) -> u8 {
 }
 
 /// Where the water of each cell of a filled surface goes: down the steepest way, of equally steep
-/// ones the northernmost, then the westernmost; out of the model where no neighbour is lower and one is
-/// a void; over level ground as [`Level::drain`] says. Cells beside a void are marked [`LEAST`].
+/// ones the northernmost, then the westernmost; out of the model where no neighbour is lower and
+/// one is a void; over level ground as [`Level::drain`] says. Cells beside a void are marked
+/// [`LEAST`]. The scratch is of as many zeros as there are cells.
 pub(super) fn routes(ring: Ring, heights: &[f32], scratch: &mut [u32]) -> Vec<u8> {
     let steps = ring.steps();
     let mut routes = vec![VOID; ring.len()];
