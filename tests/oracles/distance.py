@@ -6,10 +6,12 @@ as written. For each water and unit, the ground that the water's strips and the 
 
 - every point of its outer edge, vertices and a point each half metre, that is not on the unit's
   border must lie at least `reach_ft` from the bank, less 1 mm, and at most 5 mm or 0.05 % of the
-  reach beyond it, except around ground below 0.01 m2 that the neighbour's rules were given to;
+  reach beyond it, except around ground below 0.01 m2 that the neighbour's rules were given to; a
+  line with a reach of its own on each side is measured on each side by itself;
 - all ground of the unit within the reach, less 2 mm, must be covered, so that no strip is missing.
 """
 
+import re
 import sys
 from pathlib import Path
 
@@ -30,61 +32,125 @@ MISSED_M2 = 0.01
 SLIVER_M2 = 0.01
 
 
+class Runs:
+    """Runs of bank with one reach on one side, in the frame, segment by segment."""
+
+    def __init__(self, side):
+        # -1 and 1 for one side of the line, 0 where it stands for all ground around it.
+        self.sign = {"left": 1.0, "right": -1.0}.get(side, 0.0)
+        self.starts, self.ends, self.before, self.after = [], [], [], []
+
+    def add(self, line):
+        at = shapely.get_coordinates(line)
+        first, count = len(self.starts), len(at) - 1
+        self.starts.extend(at[:-1])
+        self.ends.extend(at[1:])
+        self.before.extend([-1, *range(first, first + count - 1)])
+        self.after.extend([*range(first + 1, first + count), -1])
+
+    def settle(self):
+        self.starts, self.ends = np.array(self.starts), np.array(self.ends)
+        self.before, self.after = np.array(self.before), np.array(self.after)
+        self.segments = shapely.linestrings(np.stack([self.starts, self.ends], axis=1))
+        self.tree = shapely.STRtree(self.segments)
+
+    def measure(self, points):
+        """How far each point is, whether it lies on the side, and whether ahead of an end."""
+        nearest = self.tree.nearest(points)
+        distance = shapely.distance(points, self.segments[nearest])
+        if self.sign == 0.0:
+            everywhere = np.ones(len(points), dtype=bool)
+            return distance, everywhere, ~everywhere
+        at = shapely.get_coordinates(points)
+        way = self.ends[nearest] - self.starts[nearest]
+        along = ((at - self.starts[nearest]) * way).sum(axis=1) / (way**2).sum(axis=1)
+        beside = self._is_beside(at, nearest)
+        # At a bend that turns away from the side, either of its segments may say so.
+        for corner, other in ((along <= 0, self.before), (along >= 1, self.after)):
+            neighbour = other[nearest]
+            known = corner & (neighbour >= 0)
+            beside[known] |= self._is_beside(at[known], neighbour[known])
+        ahead = (along < 0) & (self.before[nearest] < 0) | (along > 1) & (self.after[nearest] < 0)
+        return distance, beside, ahead
+
+    def _is_beside(self, at, segments):
+        way = self.ends[segments] - self.starts[segments]
+        to = at - self.starts[segments]
+        across = way[:, 0] * to[:, 1] - way[:, 1] * to[:, 0]
+        return self.sign * across > 0
+
+    def ground(self, place, reach, less):
+        """All ground within the reach, less `less`, near `place`; beside the segments alone, where
+        the line has another reach on its other side."""
+        near = self.segments[shapely.dwithin(self.segments, place, reach)]
+        if self.sign == 0.0:
+            return capsules(near, reach - less)
+        far = self.sign * (reach - less)
+        return shapely.union_all(shapely.buffer(near, far, single_sided=True))
+
+
 class Water:
-    """The banks of one water, by reach, in the frame."""
+    """The banks of one water, by reach and side, in the frame."""
 
     def __init__(self):
-        self.lines = {}
+        self.runs = {}
 
-    def add(self, reach, line):
-        self.lines.setdefault(reach, []).append(line)
+    def add(self, reach, cap, side, line):
+        self.runs.setdefault((reach, cap, side), Runs(side)).add(line)
+
+    def settle(self):
+        for runs in self.runs.values():
+            runs.settle()
 
     def beyond(self, points):
-        """How far each point lies beyond the reach of the nearest rule, metres, and that reach."""
-        best = np.full(len(points), np.inf)
+        """How far each point lies beyond the nearest rule of its side, the same with the caps of
+        both sides at ends of lines, and that reach; metres."""
+        best, capped = np.full(len(points), np.inf), np.full(len(points), np.inf)
         reach_of = np.zeros(len(points))
-        for reach, lines in self.lines.items():
-            segments = np.array(lines, dtype=object)
-            tree = shapely.STRtree(segments)
-            nearest = tree.nearest(points)
-            excess = shapely.distance(points, segments[nearest]) - reach
-            closer = excess < best
-            best[closer], reach_of[closer] = excess[closer], reach
-        return best, reach_of
+        for (reach, cap, _), runs in self.runs.items():
+            distance, beside, ahead = runs.measure(points)
+            excess = distance - reach
+            closer = beside & (excess < best)
+            best[closer] = excess[closer]
+            excess = np.where(ahead, distance - cap, excess)
+            closer = (beside | ahead) & (excess < capped)
+            capped[closer], reach_of[closer] = excess[closer], reach
+        return best, capped, reach_of
 
     def ground_near(self, place, less):
         """All ground within the reach, less `less`, of the banks that reach to `place`."""
-        parts = []
-        for reach, lines in self.lines.items():
-            near = np.array(lines, dtype=object)
-            near = near[shapely.dwithin(near, place, reach)]
-            if reach > less:
-                parts.append(capsules(near, reach - less))
-        return shapely.union_all(parts)
+        runs = [(reach, runs) for (reach, *_), runs in self.runs.items() if reach > less]
+        return shapely.union_all([runs.ground(place, reach, less) for reach, runs in runs])
 
     def reaches(self, place):
         """Whether any bank reaches to `place`."""
         return any(
-            shapely.dwithin(np.array(lines, dtype=object), place, reach).any()
-            for reach, lines in self.lines.items()
+            shapely.dwithin(runs.segments, place, reach).any()
+            for (reach, *_), runs in self.runs.items()
         )
 
 
-def bank_segments(line):
-    at = shapely.get_coordinates(line)
-    return list(shapely.linestrings(np.stack([at[:-1], at[1:]], axis=1)))
+def reaches_from_line(properties):
+    """The reach from the line itself, metres, with half of a channel that has to be added; and the
+    same ahead of the line's ends, where a distance along the ground may go as far as on the map."""
+    added = re.search(r"half of ([0-9.]+) ft channel added", properties["origin"])
+    half = float(added.group(1)) / 2 if added else 0.0
+    along_ground = re.search(r", ([0-9.]+) ft$", properties["measured"])
+    cap = float(along_ground.group(1)) if along_ground else properties["reach_ft"]
+    feet = (properties["reach_ft"] + half, cap + half)
+    return [round(reach * METRES_PER_FOOT, 9) for reach in feet]
 
 
 def read_waters(plan, frame):
     waters = {}
     for properties, line in read(Path(plan) / "banks.geojson"):
-        reach = properties["reach_ft"] * METRES_PER_FOOT
-        if reach <= 0:
+        if properties["reach_ft"] <= 0:
             continue
         water = waters.setdefault(properties["water"], Water())
         for part in shapely.get_parts(frame.project(line)):
-            for segment in bank_segments(part):
-                water.add(round(reach, 9), segment)
+            water.add(*reaches_from_line(properties), properties["side"], part)
+    for water in waters.values():
+        water.settle()
     return waters
 
 
@@ -122,9 +188,11 @@ def scan(unit, zones, name, water, frame, waters_ground):
     if waters_ground is not None and len(points):
         # Where a strip ends at open water there is no ground left to protect.
         points = points[shapely.distance(points, waters_ground) > ON_BORDER_M]
-    excess, reach = water.beyond(points) if len(points) else (np.array([]), np.array([]))
+    none = np.array([])
+    excess, capped, reach = water.beyond(points) if len(points) else (none, none, none)
     faults = []
     short = excess < -SHORT_M
+    excess = np.where(short, excess, capped)
     over = excess > np.maximum(OVER_M, OVER_SHARE * reach)
     for nth in np.flatnonzero(over):
         if beside_sliver(points[nth], covered, water):

@@ -2,11 +2,12 @@
 //! map where a distance is measured along the ground.
 
 use crate::by_slope::{At, BankLines, BySlope, Gaps, SideRules, setback_of};
-use crate::stations::{cuts, piece};
+use crate::stations::cuts;
+use geo::line_measures::InterpolatePoint;
 use geo::{Coord, Euclidean, Length, LineString};
 use rulebook::{Measured, SetbackRule, StripRule, WaterRules, Width};
 use terrain::{BankSide, Gap, GroundMeasure, MapWidths, Run, Span, map_widths, runs, runs_between};
-use tract::{Metres, Terrain};
+use tract::{Grid, Metres, Terrain};
 use zones::{Ribbon, RibbonEnd, RibbonSide, Stretch, ZoneError};
 
 /// Widths along the ground that differ by less than this share are drawn as one: the widest.
@@ -20,8 +21,9 @@ pub(crate) struct Beside {
     /// The strips, from the bank outwards: the ground of each and all within it.
     pub(crate) strips: Vec<Part<StripRule>>,
     pub(crate) setbacks: Vec<Part<SetbackRule>>,
-    /// The lines that the pieces lie beside.
-    pub(crate) lines: Vec<LineString>,
+    /// The lines that the pieces lie beside, with a vertex at each end of a piece, so that pieces of
+    /// both sides have the same edge between them.
+    lines: Vec<Noded>,
     pub(crate) against: Vec<bool>,
     pub(crate) half_channel: Metres,
     /// What could not be measured beside each line, once for each side.
@@ -122,6 +124,14 @@ impl Beside {
         let (notes, is_by_slope) = (notes_used(&rules), rules.is_measured);
         let gaps = rules.sides.into_iter().map(|side| (side.line, side.gaps)).collect();
         let BankLines { lines, against, half_channel, .. } = banks;
+        let of_strips = strips.iter().flat_map(|part| &part.pieces);
+        let pieces: Vec<&Piece> =
+            of_strips.chain(setbacks.iter().flat_map(|part| &part.pieces)).collect();
+        let noded = |(nth, line): (usize, &LineString)| {
+            let of_line = pieces.iter().filter(|piece| piece.line == nth);
+            Noded::of(line, of_line.flat_map(|piece| [piece.from.0, piece.to.0]))
+        };
+        let lines = lines.iter().enumerate().map(noded).collect();
         Self {
             strips,
             setbacks,
@@ -145,8 +155,9 @@ impl Beside {
         piece: &Piece,
         is_free: impl Fn(Coord) -> bool,
     ) -> Result<Ribbon, ZoneError> {
-        let line = &self.lines[piece.line];
-        let length = Euclidean.length(line);
+        let whole = &self.lines[piece.line];
+        let line = whole.part(piece.from.0, piece.to.0);
+        let length = Euclidean.length(&line);
         let side = match piece.side {
             BankSide::Left => RibbonSide::Left,
             BankSide::Right => RibbonSide::Right,
@@ -157,9 +168,8 @@ impl Beside {
             Stretch { side, from, to, width_from: width, width_to: width, start, end }
         };
         let (round, flat) = (RibbonEnd::Round, RibbonEnd::Flat);
-        let mut stretches =
-            vec![stretch(side, piece.from.0, piece.to.0, piece.reach, round, round)];
-        let ends = [line.0.first().copied(), line.0.last().copied()];
+        let mut stretches = vec![stretch(side, 0.0, f64::MAX, piece.reach, round, round)];
+        let ends = whole.ends();
         let is_ring = ends[0] == ends[1];
         let capped = |end: usize| {
             let free = ends[end].is_some_and(&is_free);
@@ -172,12 +182,12 @@ impl Beside {
         {
             stretches.push(stretch(side, 0.0, CAP, piece.caps[0], round, flat));
         }
-        if piece.to.0 >= length - CAP
+        if piece.to.0 >= whole.length() - CAP
             && let Some(side) = capped(1)
         {
-            stretches.push(stretch(side, length - CAP, length, piece.caps[1], flat, round));
+            stretches.push(stretch(side, length - CAP, f64::MAX, piece.caps[1], flat, round));
         }
-        Ribbon::new(line, &stretches)
+        Ribbon::new(&line, &stretches)
     }
 
     /// Whether strips that are measured along the ground are drawn on the map, since those of the
@@ -234,6 +244,24 @@ impl Beside {
         found
     }
 
+    /// The stretches of a line around stations, neighbouring ones in one.
+    pub(crate) fn around(&self, stations: &[(usize, Metres)], spacing: Metres) -> Vec<LineString> {
+        let half = spacing.0 / 2.0;
+        let mut sorted = stations.to_vec();
+        sorted.sort_by(|one, two| one.0.cmp(&two.0).then(one.1.0.total_cmp(&two.1.0)));
+        let near = |one: &(usize, Metres), two: &(usize, Metres)| {
+            one.0 == two.0 && two.1.0 - one.1.0 <= 3.0 * half
+        };
+        let stretch = |group: &[(usize, Metres)]| {
+            let (line, first) = group[0];
+            let (from, to) = (first.0 - half, group[group.len() - 1].1.0 + half);
+            let whole = self.lines[line].part(0.0, f64::MAX);
+            Noded::of(&whole, [from, to].into_iter().filter(|stop| *stop > 0.0)).part(from, to)
+        };
+        let stretches = sorted.chunk_by(near).map(stretch);
+        stretches.filter(|line| line.0.len() > 1).collect()
+    }
+
     /// The line of a piece as it is mapped, and its side looking along that.
     pub(crate) fn mapped(
         &self,
@@ -242,7 +270,7 @@ impl Beside {
         from: f64,
         to: f64,
     ) -> (LineString, BankSide) {
-        let mut line = piece(&self.lines[nth], from, to);
+        let mut line = self.lines[nth].part(from, to);
         if !self.against[nth] {
             return (line, side);
         }
@@ -326,6 +354,59 @@ impl Ruling<StripRule> {
         }
     }
 }
+
+/// A line with its vertices, and some more, by their distance along it.
+struct Noded {
+    vertices: Vec<(f64, Coord)>,
+}
+
+impl Noded {
+    /// A line with further vertices at `stops`, metres along it, on the grid.
+    fn of(line: &LineString, stops: impl Iterator<Item = f64>) -> Self {
+        let mut vertices: Vec<(f64, Coord)> = Vec::new();
+        let mut stops: Vec<f64> = stops.collect();
+        stops.sort_by(f64::total_cmp);
+        stops.dedup();
+        let mut waiting = stops.into_iter().peekable();
+        let mut along = 0.0;
+        for edge in line.lines() {
+            let length = Euclidean.length(&edge);
+            vertices.push((along, edge.start));
+            while let Some(stop) = waiting.next_if(|stop| *stop < along + length) {
+                let at = Euclidean.point_at_distance_between(
+                    edge.start.into(),
+                    edge.end.into(),
+                    stop - along,
+                );
+                vertices.push((stop, Grid::MILLIMETRE.snap(at.0)));
+            }
+            along += length;
+        }
+        vertices.extend(line.0.last().map(|&last| (along, last)));
+        vertices.dedup_by(|next, last| next.1 == last.1);
+        Self { vertices }
+    }
+
+    fn length(&self) -> f64 {
+        self.vertices.last().map_or(0.0, |last| last.0)
+    }
+
+    fn ends(&self) -> [Option<Coord>; 2] {
+        [self.vertices.first(), self.vertices.last()].map(|end| end.map(|end| end.1))
+    }
+
+    /// The part between two places, from vertex to vertex.
+    fn part(&self, from: f64, to: f64) -> LineString {
+        // Places a fraction of a millimetre beside a vertex are that vertex.
+        let first = self.vertices.partition_point(|vertex| vertex.0 < from - SAME);
+        let after = self.vertices.partition_point(|vertex| vertex.0 <= to + SAME);
+        let within = self.vertices.get(first..after).unwrap_or(&[]);
+        LineString::new(within.iter().map(|vertex| vertex.1).collect())
+    }
+}
+
+/// Places along a line that are nearer to each other are one vertex of the grid, metres.
+const SAME: f64 = 0.002;
 
 /// The class of a station: nothing to draw, or a ruling; the wider one is the greater.
 type Class = Option<usize>;

@@ -710,7 +710,10 @@ fn wetlands(exclusions: &[Exclusion]) -> Vec<Wetland<'_>> {
 fn line_words(water: &Water) -> String {
     match water.channel_width {
         None => "mapped line".to_owned(),
-        Some(width) => format!("mapped line, half of {:.1} ft channel added", width.feet()),
+        Some(width) => {
+            let feet = (width.feet() * 1e4).round() / 1e4;
+            format!("mapped line, half of {feet} ft channel added")
+        }
     }
 }
 

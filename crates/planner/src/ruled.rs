@@ -6,7 +6,6 @@ use crate::covering::{WaterBanks, no_zone};
 use crate::facts::facts_of;
 use crate::network::{Network, lines_of};
 use crate::plan::OwnWidth;
-use crate::stations::piece;
 use geo::{Coord, Geometry, LineString, MultiLineString};
 use rayon::prelude::*;
 use rulebook::{Fact, PlannersWidth, RuleBook, WaterFacts, WaterRules, WidthRule};
@@ -194,7 +193,7 @@ pub(crate) fn ground_notices(water: &Water, beside: &Beside, spacing: Metres) ->
         if found.is_empty() {
             return;
         }
-        let lines = stretches(&beside.lines, &found, spacing);
+        let lines = beside.around(&found, spacing);
         let message = format!("water {}: {words}", water.id);
         let notice = Notice::note(code, message).remedy(remedy).in_file(&water.file);
         let place = Place::Frame(Geometry::MultiLineString(MultiLineString::new(lines)));
@@ -225,23 +224,4 @@ pub(crate) fn ground_notices(water: &Water, beside: &Beside, spacing: Metres) ->
     let words = "the rule book does not have the distance for ground as steep as this, so the widest that it has is drawn".to_owned();
     note("steeper-than-the-book", open.collect(), words, "look it up in the rule's source");
     notices
-}
-
-/// The pieces of lines around stations, neighbouring ones in one piece.
-fn stretches(
-    lines: &[LineString],
-    stations: &[(usize, Metres)],
-    spacing: Metres,
-) -> Vec<LineString> {
-    let mut sorted: Vec<(usize, f64)> =
-        stations.iter().map(|(line, along)| (*line, along.0)).collect();
-    sorted.sort_by(|one, two| one.0.cmp(&two.0).then(one.1.total_cmp(&two.1)));
-    let near =
-        |one: &(usize, f64), two: &(usize, f64)| one.0 == two.0 && two.1 - one.1 <= 1.5 * spacing.0;
-    let stretch = |group: &[(usize, f64)]| {
-        let (line, first) = group[0];
-        let last = group[group.len() - 1].1;
-        piece(&lines[line], first - spacing.0 / 2.0, last + spacing.0 / 2.0)
-    };
-    sorted.chunk_by(near).map(stretch).filter(|line| line.0.len() > 1).collect()
 }

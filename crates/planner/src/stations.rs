@@ -219,7 +219,7 @@ fn along(line: &LineString, flow: &Flow, station: Station) -> (f64, f64) {
 }
 
 /// The part of a line between two distances from its start, metres.
-pub(crate) fn piece(line: &LineString, from: f64, to: f64) -> LineString {
+fn piece(line: &LineString, from: f64, to: f64) -> LineString {
     let mut coords = Vec::new();
     let mut along = 0.0;
     for edge in line.lines() {

@@ -5,7 +5,7 @@ use crate::ledger::{Ledger, OfWhich, rounded};
 use crate::partition::by_unit;
 use crate::plan::{BreakKind, Corridor, FirebreakRun, LeaveStrip, Zone};
 use geo::MultiPolygon;
-use layout::{BreakGround, CorridorSet, LayoutError};
+use layout::{BreakGround, CorridorGround, CorridorSet, LayoutError};
 use rayon::prelude::*;
 use tract::{
     BreakPath, CorridorWish, FirebreakWish, Metres, Notice, Operation, Permission, Place,
@@ -80,7 +80,7 @@ impl Works {
         };
         let laid =
             union_where(zones, may_cut_and_drive).map_err(LayoutError::Zone).and_then(|passable| {
-                layout::corridors(&unit.ground, &passable, &wish.pattern, wish.shortest)
+                layout::corridors(&CorridorGround::new(&unit.ground, &passable), wish)
             });
         match laid {
             Ok(set) => self.take_corridors(unit, set, wish.shortest),
