@@ -46,7 +46,7 @@ pub const TO_BUILD: &[Need] = &[
 
 /// What the tests need besides.
 pub const TO_TEST: &[Need] = &[
-    program("ogrinfo", "gdal-bin", "opens the layers that were written"),
+    program("gdaldem", "gdal-bin", "opens what was written, measures slopes"),
     module("ensurepip", "python3-venv", "holds the oracles' libraries"),
     module("osgeo_utils", "python3-gdal", "has the validator of GeoPackages"),
 ];
