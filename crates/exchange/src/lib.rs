@@ -1,4 +1,4 @@
-//! The only door: vector files, reprojection, the tract file, and the writers of a plan.
+//! The only door: vector and raster files, reprojection, the tract file, and the writers of a plan.
 
 pub mod crs;
 pub mod demo;
