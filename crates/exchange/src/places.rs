@@ -10,8 +10,8 @@ use crate::tract_file::{
 use crate::vector::{Part, RawFeature};
 use geo::{Coord, Geometry, GeometryCollection, MultiLineString, MultiPoint};
 use tract::{
-    BreakPath, CorridorPattern, CorridorWish, Exclusion, FirebreakWish, Grid, Metres, Notice,
-    PlannedWork, Site,
+    BreakPath, CorridorLimits, CorridorPattern, CorridorWish, Exclusion, FirebreakWish, Grid,
+    Metres, Notice, PlannedWork, Site,
 };
 
 /// The sites of a layer within reach.
@@ -193,9 +193,10 @@ pub(crate) fn corridors(
     let mut wishes = Vec::new();
     for table in tables {
         reading.check_units(&table.units, ids, table.line);
-        if let Some(pattern) = reading.in_frame(table.pattern, table.line) {
+        if let Some(pattern) = reading.in_frame(table.pattern.clone(), table.line) {
             let (units, shortest) = (table.units.clone(), table.shortest);
-            wishes.push(CorridorWish { units, pattern, shortest });
+            let limits = CorridorLimits::default();
+            wishes.push(CorridorWish { units, pattern, shortest, turning_strip: None, limits });
         }
     }
     wishes
@@ -279,10 +280,12 @@ impl Reading<'_> {
                 known_row.through = placed(known_row.through)?;
                 CorridorPattern::Rows { known_row, row_spacing, every }
             }
-            CorridorPattern::Parallel { azimuth_deg, spacing, width, through } => {
+            CorridorPattern::Parallel { direction, spacing, width, through } => {
                 let through = placed(through)?;
-                CorridorPattern::Parallel { azimuth_deg, spacing, width, through }
+                CorridorPattern::Parallel { direction, spacing, width, through }
             }
+            // Their lines are read from a layer, which brings them into the frame.
+            lines @ (CorridorPattern::RowLines(_) | CorridorPattern::Herringbone(_)) => lines,
         })
     }
 }

@@ -9,7 +9,9 @@ use crate::heights::{self, TerrainTable};
 use crate::hydrography::ClassRule;
 use crate::own_widths::{self, OwnWidthTable};
 use tract::strict::{Document, Key, Keys, Need, Table, Takes, ticked};
-use tract::{CorridorPattern, KnownRow, Metres, Notice, Operation, Permissions, WaterShape};
+use tract::{
+    CorridorPattern, Direction, KnownRow, Metres, Notice, Operation, Permissions, WaterShape,
+};
 use tract::{ZoneKind, strict};
 
 const PATH: Key =
@@ -896,7 +898,8 @@ fn parallel(table: &Table<'_>) -> Option<CorridorPattern> {
         table.fault("corridor-width", message, Some("make `width` less than `spacing`".into()));
         return None;
     }
-    Some(CorridorPattern::Parallel { azimuth_deg: azimuth_deg?, spacing, width, through })
+    let direction = Direction::Azimuth(azimuth_deg?);
+    Some(CorridorPattern::Parallel { direction, spacing, width, through })
 }
 
 pub(crate) fn above_zero(table: &Table<'_>, key: &str) -> Option<Metres> {

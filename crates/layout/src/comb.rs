@@ -1,8 +1,10 @@
 //! The comb of centre lines that a pattern lays across a unit, and its own coordinates.
 
 use crate::LayoutError;
+use crate::scan::Stretch;
+use crate::way::Way;
 use geo::{BoundingRect, Coord, CoordsIter, MultiPolygon};
-use tract::{CorridorPattern, Metres};
+use tract::{KnownRow, Metres};
 
 /// Corridors that one unit may have. More than that is a wrong unit of measure.
 pub const MOST_ROWS: u32 = 100_000;
@@ -22,8 +24,6 @@ pub(crate) struct Station {
 /// Parallel centre lines at one distance.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Comb {
-    /// `rows` or `parallel`.
-    pub(crate) pattern: &'static str,
     /// Direction, at least 0 and less than 180.
     pub(crate) azimuth_deg: f64,
     /// Centre to centre, metres.
@@ -37,31 +37,19 @@ pub(crate) struct Comb {
 }
 
 impl Comb {
-    /// The comb of a pattern, checked.
-    pub(crate) fn new(pattern: &CorridorPattern) -> Result<Self, LayoutError> {
-        match *pattern {
-            CorridorPattern::Rows { known_row, row_spacing, every } => {
-                if every < 2 {
-                    return Err(LayoutError::EveryTooSmall { every });
-                }
-                let spacing = Metres(row_spacing.0 * f64::from(every));
-                check_lengths(row_spacing, row_spacing)?;
-                Self::checked(
-                    "rows",
-                    known_row.azimuth_deg,
-                    spacing,
-                    row_spacing,
-                    known_row.through,
-                )
-            }
-            CorridorPattern::Parallel { azimuth_deg, spacing, width, through } => {
-                Self::checked("parallel", azimuth_deg, spacing, width, through)
-            }
-        }
+    /// The comb of planted rows of which every `every`-th is removed; of all rows if that is 1.
+    pub(crate) fn of_rows(
+        known_row: KnownRow,
+        row_spacing: Metres,
+        every: u32,
+    ) -> Result<Self, LayoutError> {
+        check_lengths(row_spacing, row_spacing)?;
+        let spacing = Metres(row_spacing.0 * f64::from(every));
+        Self::parallel(known_row.azimuth_deg, spacing, row_spacing, known_row.through)
     }
 
-    fn checked(
-        pattern: &'static str,
+    /// The comb of parallel corridors.
+    pub(crate) fn parallel(
         azimuth_deg: f64,
         spacing: Metres,
         width: Metres,
@@ -76,7 +64,7 @@ impl Comb {
         }
         let azimuth_deg = folded(azimuth_deg);
         let along = direction(azimuth_deg);
-        Ok(Self { pattern, azimuth_deg, spacing: spacing.0, width: width.0, through, along })
+        Ok(Self { azimuth_deg, spacing: spacing.0, width: width.0, through, along })
     }
 
     /// A place in the comb's coordinates.
@@ -93,6 +81,16 @@ impl Comb {
             x: at.along * self.along.x + at.across * self.along.y,
             y: at.along * self.along.y - at.across * self.along.x,
         }
+    }
+
+    /// The place at a distance along and one across.
+    pub(crate) fn at(&self, along: f64, across: f64) -> Coord {
+        self.place(Station { along, across })
+    }
+
+    /// The way over a stretch of the row at `across`.
+    pub(crate) fn way(&self, across: f64, at: Stretch) -> Way {
+        Way::straight(at.from, self.at(at.from, across), self.at(at.to, across))
     }
 
     /// Where the centre lines that meet `unit` lie across, in order.
@@ -115,7 +113,8 @@ impl Comb {
     }
 }
 
-fn check_lengths(spacing: Metres, width: Metres) -> Result<(), LayoutError> {
+/// Refuses corridors that are no corridors, or that touch each other.
+pub(crate) fn check_lengths(spacing: Metres, width: Metres) -> Result<(), LayoutError> {
     let positive = |length: Metres| length.0.is_finite() && length.0 > 0.0;
     if !positive(spacing) {
         return Err(LayoutError::SpacingNotPositive { spacing_m: spacing.0 });
@@ -130,14 +129,14 @@ fn check_lengths(spacing: Metres, width: Metres) -> Result<(), LayoutError> {
 }
 
 /// An azimuth as the direction of a line without an arrow: at least 0, less than 180.
-fn folded(azimuth_deg: f64) -> f64 {
+pub(crate) fn folded(azimuth_deg: f64) -> f64 {
     let folded = azimuth_deg.rem_euclid(180.0);
     // The remainder of a tiny negative azimuth rounds up to 180.
     if folded == 180.0 { 0.0 } else { folded }
 }
 
 /// The unit vector of an azimuth; exact for north and east, where the sine of a rounded pi is not.
-fn direction(azimuth_deg: f64) -> Coord {
+pub(crate) fn direction(azimuth_deg: f64) -> Coord {
     if azimuth_deg == 90.0 {
         return Coord { x: 1.0, y: 0.0 };
     }
@@ -161,13 +160,7 @@ mod tests {
     #[test]
     fn stations_and_places_are_inverse() {
         for azimuth_deg in [0.0, 17.0, 90.0, 133.3] {
-            let pattern = CorridorPattern::Parallel {
-                azimuth_deg,
-                spacing: Metres(20.0),
-                width: Metres(4.0),
-                through: None,
-            };
-            let comb = Comb::new(&pattern).unwrap();
+            let comb = Comb::parallel(azimuth_deg, Metres(20.0), Metres(4.0), None).unwrap();
             let at = Coord { x: 123.4, y: -56.7 };
             let back = comb.place(comb.station(at));
             approx::assert_abs_diff_eq!(back.x, at.x, epsilon = 1e-9);

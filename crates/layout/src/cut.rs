@@ -25,6 +25,11 @@ impl Area {
         Ok(Self { edges: RTree::bulk_load(edges), east })
     }
 
+    /// The edges of the ground, sorted by place.
+    pub(crate) fn edges(&self) -> &RTree<Edge<[f64; 2]>> {
+        &self.edges
+    }
+
     /// Whether a place lies on the ground: an odd number of edges east of it.
     pub(crate) fn holds(&self, at: Coord) -> bool {
         if at.x > self.east {

@@ -61,6 +61,56 @@ pub enum LayoutError {
         /// Corridors that the pattern would have.
         rows: u64,
     },
+    /// The first row that is removed is not one of the first `every`.
+    #[error("row {start} cannot be the first of every {every} that is removed")]
+    StartOutside {
+        /// The row, counted from 1.
+        start: u32,
+        /// One row in how many.
+        every: u32,
+    },
+    /// Two mapped rows beside each other cross.
+    #[error("removed rows {row} and {next} cross near {x_m:.1}, {y_m:.1}")]
+    RowsCross {
+        /// Number of the one.
+        row: u32,
+        /// Number of the other.
+        next: u32,
+        /// Easting in the frame, metres.
+        x_m: f64,
+        /// Northing in the frame, metres.
+        y_m: f64,
+    },
+    /// No line of the rows or of the main trail has a length.
+    #[error("none of the {what} has a length")]
+    NoLine {
+        /// `row lines` or `main trails`.
+        what: &'static str,
+    },
+    /// The angle of spurs is not above 0 and at most 90 degrees.
+    #[error("spurs cannot leave the trail at {angle_deg} degrees")]
+    AngleOutside {
+        /// The angle, degrees.
+        angle_deg: f64,
+    },
+    /// A limit of grade or side slope is zero, negative or not a number.
+    #[error("limit of {limit_pct} percent is not above zero")]
+    LimitNotPositive {
+        /// The limit, percent.
+        limit_pct: f64,
+    },
+    /// A weight of the search is negative or not a number.
+    #[error("weight of {weight} is negative or not a number")]
+    WeightNegative {
+        /// The weight.
+        weight: f64,
+    },
+    /// Limits of steepness, or a direction by the contour, without an elevation model.
+    #[error("there is no elevation model to tell the slope by")]
+    NoTerrain,
+    /// No slope is known on the ground, or all of it is level.
+    #[error("the elevation model shows no slope on the ground, so there is no contour")]
+    NoContour,
     /// An overlay of grounds failed, or a drawn line has no length.
     #[error(transparent)]
     Zone(#[from] ZoneError),
@@ -78,6 +128,14 @@ impl LayoutError {
             Self::PlaceNotFinite { .. } => "give longitude and latitude of a place on the row",
             Self::ShortestNegative { .. } => "give a length of zero or more, such as \"100 ft\"",
             Self::TooManyRows { .. } => "give a wider spacing, and check its unit of measure",
+            Self::StartOutside { .. } => "give a row from 1 to the count of `every`",
+            Self::RowsCross { .. } => "correct the row lines, or give the rows by azimuth",
+            Self::NoLine { .. } => "draw each line with two distinct points",
+            Self::AngleOutside { .. } => "give an angle above 0 and at most 90 degrees, such as 45",
+            Self::LimitNotPositive { .. } => "give a limit above zero, such as 20",
+            Self::WeightNegative { .. } => "give a weight of zero or more",
+            Self::NoTerrain => "name an elevation model, or give an azimuth and no limits",
+            Self::NoContour => "give an azimuth, or a model that covers the unit",
             Self::Zone(ZoneError::ShortBank { .. }) => "draw the line with two distinct points",
             Self::Zone(_) => "simplify the boundary near the place named",
         }

@@ -1,79 +1,132 @@
-//! Parting the passable ground into corridors and leave strips.
+//! Parting the passable ground into corridors, turning strip and leave strips.
 
+use crate::LayoutError;
 use crate::comb::Comb;
-use crate::corridors::{LeaveStrip, Run, rectangle};
+use crate::corridors::{
+    CorridorPiece, CorridorSet, Draft, Floor, LeaveStrip, TurningStrip, rectangle,
+};
 use crate::scan::Stretch;
-use geo::{CoordsIter, MultiPolygon};
-use tract::Metres;
-use zones::{Cover, Face, ZoneError, partition};
+use geo::{CoordsIter, Euclidean, Length, LineString, MultiLineString, MultiPolygon};
+use tract::{Metres, SquareMetres};
+use zones::{Cover, Face, ZoneError, area_of, partition};
 
 /// How far the gaps reach beyond the ground, so that their outer edges touch none of it, metres.
-const BEYOND_M: f64 = 10.0;
+pub(crate) const BEYOND_M: f64 = 10.0;
 
-/// The passable ground, parted.
-pub(crate) struct Parts {
-    /// The ground of each run, in their order.
-    pub(crate) grounds: Vec<MultiPolygon>,
-    pub(crate) leave_strips: Vec<LeaveStrip>,
+/// All between two corridors, to beyond the ground.
+pub(crate) struct Gap {
+    pub(crate) ground: MultiPolygon,
+    /// Distance between the corridors on its two sides; none at the edges.
+    pub(crate) width: Option<Metres>,
 }
 
-/// What a piece of ground is, by index into the runs and into the gaps between used rows.
+/// What a piece of ground is: the turning strip, or by index a run or a gap.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Part {
+    Turning,
     Corridor(usize),
     Gap(usize),
 }
 
-/// Parts the passable ground by one overlay.
-pub(crate) fn part(
-    comb: &Comb,
-    rows: &[f64],
-    runs: &[Run],
-    passable: &MultiPolygon,
-) -> Result<Parts, ZoneError> {
-    let used = used_rows(rows, runs);
-    let mut shapes: Vec<MultiPolygon> =
-        runs.iter().map(|run| strip_of(comb, rows[run.row], run.at)).collect();
-    shapes.extend(gaps(comb, &used, passable));
-    let covers: Vec<Cover> = shapes.iter().map(Cover::Ground).collect();
-    let faces = partition(passable, &covers, |covers| match covers.first() {
-        Some(&nth) if nth < runs.len() => Part::Corridor(nth),
-        Some(&nth) => Part::Gap(nth - runs.len()),
-        None => Part::Gap(0),
-    })?;
-    Ok(sorted_out(comb, &used, runs.len(), faces))
+/// The passable ground, parted.
+struct Parts {
+    /// The ground of each run, in their order.
+    grounds: Vec<MultiPolygon>,
+    leave_strips: Vec<LeaveStrip>,
+    turning: Option<MultiPolygon>,
 }
 
-fn sorted_out(comb: &Comb, used: &[f64], runs: usize, faces: Vec<Face<Part>>) -> Parts {
-    let mut grounds = vec![MultiPolygon::new(Vec::new()); runs];
-    let mut leave_strips = Vec::new();
+/// Draws the ground of everything by one overlay.
+pub(crate) fn parted(floor: &Floor, draft: Draft) -> Result<CorridorSet, LayoutError> {
+    let parts = parts(floor, &draft)?;
+    let turning_strip = turning_strip(floor, parts.turning)?;
+    let pieces: Vec<CorridorPiece> =
+        draft.runs.into_iter().zip(parts.grounds).map(|(run, ground)| run.piece(ground)).collect();
+    let area: SquareMetres = pieces.iter().map(|piece| piece.area).sum();
+    let left: SquareMetres = parts.leave_strips.iter().map(|strip| strip.area).sum();
+    let turning = turning_strip.as_ref().map_or(SquareMetres(0.0), |strip| strip.area);
+    let length = Metres(pieces.iter().map(|piece| piece.length.0).sum());
+    Ok(CorridorSet {
+        pattern: draft.pattern,
+        rows: draft.rows,
+        leave_strips: parts.leave_strips,
+        turning_strip,
+        dropped: draft.dropped,
+        over_limit: draft.over_limit,
+        length,
+        area,
+        passable_area: area + left + turning,
+        planted: draft.planted.map(|planted| planted.removed(&pieces)),
+        search: draft.search,
+        contour: draft.contour,
+        pieces,
+    })
+}
+
+fn parts(floor: &Floor, draft: &Draft) -> Result<Parts, ZoneError> {
+    let (runs, gaps) = (draft.runs.len(), draft.gaps.len());
+    let mut covers: Vec<Cover> = draft.runs.iter().map(|run| run.band.cover()).collect();
+    covers.extend(draft.gaps.iter().map(|gap| Cover::Ground(&gap.ground)));
+    covers.extend(floor.inner.as_ref().map(Cover::Ground));
+    let faces = partition(&floor.passable, &covers, |covers| {
+        if floor.inner.is_some() && covers.last() != Some(&(runs + gaps)) {
+            return Part::Turning;
+        }
+        match covers.first() {
+            Some(&nth) if nth < runs => Part::Corridor(nth),
+            Some(&nth) if nth < runs + gaps => Part::Gap(nth - runs),
+            _ => Part::Gap(0),
+        }
+    })?;
+    Ok(sorted_out(draft, faces))
+}
+
+fn sorted_out(draft: &Draft, faces: Vec<Face<Part>>) -> Parts {
+    let mut grounds = vec![MultiPolygon::new(Vec::new()); draft.runs.len()];
+    let mut leave_strips: Vec<LeaveStrip> = Vec::new();
+    let mut turning = None;
     for Face { kind, ground, area, .. } in faces {
+        let number = leave_strips.len() as u32 + 1;
         match kind {
+            Part::Turning => turning = Some(ground),
             Part::Corridor(run) => grounds[run] = ground,
-            Part::Gap(gap) => {
-                let number = leave_strips.len() as u32 + 1;
-                let width = width_of(comb, used, gap);
-                leave_strips.push(LeaveStrip { number, ground, area, width });
-            }
+            Part::Gap(nth) => match draft.gaps.get(nth) {
+                Some(gap) => {
+                    leave_strips.push(LeaveStrip { number, ground, area, width: gap.width })
+                }
+                None => leave_strips.extend(connected(ground)),
+            },
         }
     }
-    Parts { grounds, leave_strips }
+    Parts { grounds, leave_strips, turning }
 }
 
-/// Where the rows that have a piece lie across, in order.
-fn used_rows(rows: &[f64], runs: &[Run]) -> Vec<f64> {
-    let mut used: Vec<usize> = runs.iter().map(|run| run.row).collect();
-    used.dedup();
-    used.into_iter().map(|row| rows[row]).collect()
+/// Each polygon as a strip of its own.
+fn connected(ground: MultiPolygon) -> Vec<LeaveStrip> {
+    let strip = |(nth, polygon): (usize, geo::Polygon)| {
+        let ground = MultiPolygon::from(polygon);
+        LeaveStrip { number: nth as u32 + 1, area: area_of(&ground), ground, width: None }
+    };
+    ground.0.into_iter().enumerate().map(strip).collect()
 }
 
-fn strip_of(comb: &Comb, across: f64, at: Stretch) -> MultiPolygon {
-    let half = comb.width / 2.0;
-    rectangle(comb, at, across - half, across + half).into()
+fn turning_strip(
+    floor: &Floor,
+    ground: Option<MultiPolygon>,
+) -> Result<Option<TurningStrip>, ZoneError> {
+    let (Some(width), Some(ground)) = (floor.turning_width, ground) else { return Ok(None) };
+    let middle = zones::inset(&floor.passable, Metres(width.0 / 2.0))?;
+    let rings = middle.0.into_iter().flat_map(|polygon| {
+        let (shell, holes) = polygon.into_inner();
+        [shell].into_iter().chain(holes)
+    });
+    let lines = MultiLineString::new(rings.collect::<Vec<LineString>>());
+    let length = Metres(Euclidean.length(&lines));
+    Ok(Some(TurningStrip { area: area_of(&ground), ground, lines, width, length }))
 }
 
 /// The ground from centre line to centre line, first and last as far as there is ground.
-fn gaps(comb: &Comb, used: &[f64], passable: &MultiPolygon) -> Vec<MultiPolygon> {
+pub(crate) fn gaps(comb: &Comb, used: &[f64], passable: &MultiPolygon) -> Vec<Gap> {
     let mut along = Stretch { from: f64::INFINITY, to: f64::NEG_INFINITY };
     let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
     for station in passable.exterior_coords_iter().map(|at| comb.station(at)) {
@@ -88,13 +141,14 @@ fn gaps(comb: &Comb, used: &[f64], passable: &MultiPolygon) -> Vec<MultiPolygon>
     let mut borders = vec![least - BEYOND_M];
     borders.extend(used);
     borders.push(most + BEYOND_M);
-    borders.windows(2).map(|pair| rectangle(comb, along, pair[0], pair[1]).into()).collect()
-}
-
-/// Distance between the corridors on the two sides of a gap; none at the edges.
-fn width_of(comb: &Comb, used: &[f64], gap: usize) -> Option<Metres> {
-    let before = gap.checked_sub(1).and_then(|row| used.get(row))?;
-    let after = used.get(gap)?;
-    let steps = ((after - before) / comb.spacing).round();
-    Some(Metres(steps * comb.spacing - comb.width))
+    let last = borders.len() - 2;
+    let gap = |(nth, pair): (usize, &[f64])| {
+        let steps = ((pair[1] - pair[0]) / comb.spacing).round();
+        let between = Metres(steps * comb.spacing - comb.width);
+        Gap {
+            ground: rectangle(comb, along, pair[0], pair[1]).into(),
+            width: (nth > 0 && nth < last).then_some(between),
+        }
+    };
+    borders.windows(2).enumerate().map(gap).collect()
 }

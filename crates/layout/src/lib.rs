@@ -2,8 +2,13 @@
 //!
 //! | item | what it gives |
 //! |---|---|
-//! | [`corridors`] | planted rows removed, or parallel corridors, cut to ground where equipment may go, and the leave strips between them |
-//! | [`CorridorSet`], [`CorridorPiece`], [`LeaveStrip`], [`Dropped`] | what comes back from it |
+//! | [`corridors`] | planted rows removed, parallel corridors or a herringbone, cut to ground where equipment may go, a strip to turn on, and the leave strips between them |
+//! | [`CorridorGround`] | what goes into it, besides the wish |
+//! | [`CorridorSet`], [`CorridorPiece`], [`PieceKind`], [`LeaveStrip`], [`TurningStrip`], [`Dropped`] | what comes back from it |
+//! | [`Steepness`], [`GRADE_OVER`] | how steep a piece is, and over which length that is taken |
+//! | [`PlantedRows`] | how many rows there are, and what is removed of them |
+//! | [`Search`], [`Tried`], [`TRIED`], [`DISTINCT_DEG`] | how an azimuth was searched |
+//! | [`contour`], [`Contour`], [`SIDE_TURN_DEG`] | directions from the ground and from a side of the unit |
 //! | [`FULL_WIDTH_ALLOWANCE`] | by how much a corridor's width may be short before it must end |
 //! | [`MOST_ROWS`] | how many rows a unit may have |
 //! | [`firebreaks`] | a break along the boundary or a drawn line, cut where its kind changes |
@@ -19,19 +24,28 @@
 //! Azimuths are degrees clockwise from the frame's north. Results do not depend on the order,
 //! the start or the direction of rings. Rules, formulas and sources: `docs/concepts/corridors.md`.
 
+mod azimuth;
 mod breaks;
 mod comb;
 mod corridors;
 mod cut;
 mod drains;
 mod error;
+mod herringbone;
 mod hydrology;
 mod leave;
+mod limits;
 mod pipes;
+mod rows;
 mod scan;
+mod way;
 
+pub use azimuth::{Contour, DISTINCT_DEG, SIDE_TURN_DEG, Search, TRIED, Tried, contour};
 pub use breaks::{BreakGround, BreakKind, BreakRun, firebreaks};
-pub use corridors::{CorridorPiece, CorridorSet, Dropped, LeaveStrip, corridors};
+pub use corridors::{
+    CorridorGround, CorridorPiece, CorridorSet, Dropped, LeaveStrip, PieceKind, TurningStrip,
+    corridors,
+};
 pub use drains::{
     BAR_ANGLE_DEG, DrainError, DrainLayout, DrainReason, DrainSet, DrainStation, GRADE_STEP_PCT,
     LowPoint, Unruled, WaySide, drains,
@@ -41,7 +55,9 @@ pub use hydrology::{
     Coefficient, Discharge, Flagged, RainRate, RunoffGround, SizingError, SoilTexture,
     TalbotGround, composite_runoff, design_flow, square_feet, talbot_opening, woodland_runoff,
 };
+pub use limits::{GRADE_OVER, Steepness};
 pub use pipes::{PIPE_SIZES_IN, Pipes, pipe_area, pipes_for};
+pub use rows::PlantedRows;
 pub use scan::FULL_WIDTH_ALLOWANCE;
 
 pub use comb::MOST_ROWS;

@@ -1,7 +1,8 @@
 //! Where along a row the full width of a corridor lies in passable ground.
 
 use crate::comb::{Comb, Station};
-use geo::{LinesIter, MultiPolygon};
+use geo::line_intersection::{LineIntersection, line_intersection};
+use geo::{Centroid, Coord, Line, LineString, LinesIter, MultiPolygon};
 use tract::Metres;
 
 /// By how much ground closed to equipment may reach into each side of a corridor's width before
@@ -22,30 +23,47 @@ impl Stretch {
     }
 }
 
-/// The edges of the passable ground, sorted into the rows whose width they meet.
+/// The edges of the passable ground and the water, sorted into the rows whose width they meet.
 pub(crate) struct Scan {
-    edges: Vec<(Station, Station)>,
+    edges: Vec<Edge>,
     /// For each row, its place across and the edges that meet it.
     rows: Vec<(f64, Vec<u32>)>,
     half: f64,
+    fords: Vec<Station>,
+}
+
+/// An edge of ground, or a piece of a water's line.
+#[derive(Debug, Clone, Copy)]
+struct Edge {
+    start: Station,
+    end: Station,
+    water: bool,
 }
 
 impl Scan {
-    pub(crate) fn new(passable: &MultiPolygon, comb: &Comb, rows: &[f64]) -> Self {
-        let edges: Vec<(Station, Station)> = passable
-            .lines_iter()
-            .map(|line| (comb.station(line.start), comb.station(line.end)))
-            .collect();
-        // A corridor of a few millimetres keeps half of its width to be tested.
-        let half = (comb.width / 2.0 - FULL_WIDTH_ALLOWANCE.0).max(comb.width / 4.0);
-        let mut scan =
-            Self { edges, rows: rows.iter().map(|&across| (across, Vec::new())).collect(), half };
+    /// A scan of rows with a width on each side.
+    pub(crate) fn new(
+        passable: &MultiPolygon,
+        waters: &Waters,
+        comb: &Comb,
+        rows: &[f64],
+        half: f64,
+    ) -> Self {
+        let edge = |line: Line, water| {
+            let (start, end) = (comb.station(line.start), comb.station(line.end));
+            Edge { start, end, water }
+        };
+        let mut edges: Vec<Edge> = passable.lines_iter().map(|line| edge(line, false)).collect();
+        edges.extend(waters.lines.iter().map(|&line| edge(line, true)));
+        let fords = waters.fords.iter().map(|&at| comb.station(at)).collect();
+        let rows = rows.iter().map(|&across| (across, Vec::new())).collect();
+        let mut scan = Self { edges, rows, half, fords };
         scan.sort_in();
         scan
     }
 
     fn sort_in(&mut self) {
-        for (nth, (start, end)) in self.edges.iter().enumerate() {
+        for (nth, Edge { start, end, .. }) in self.edges.iter().enumerate() {
             let least = start.across.min(end.across) - self.half;
             let most = start.across.max(end.across) + self.half;
             let first = self.rows.partition_point(|(across, _)| *across <= least);
@@ -61,8 +79,17 @@ impl Scan {
     /// The stretches of a row over which the full width is passable, in order along it.
     pub(crate) fn stretches(&self, row: usize) -> Vec<Stretch> {
         let (across, edges) = &self.rows[row];
-        let mut blocks: Vec<Block> =
-            edges.iter().map(|&edge| self.block(self.edges[edge as usize], *across)).collect();
+        let mut blocks = Vec::new();
+        let mut waters = Vec::new();
+        for &edge in edges {
+            let edge = self.edges[edge as usize];
+            let block = self.block(edge, *across);
+            if edge.water { waters.push(block.at) } else { blocks.push(block) }
+        }
+        let near = |ford: &&Station| (ford.across - across).abs() <= self.half;
+        let fords: Vec<f64> = self.fords.iter().filter(near).map(|ford| ford.along).collect();
+        let closed = without_fords(merged(waters), &fords);
+        blocks.extend(closed.into_iter().map(|at| Block { at, crosses: false }));
         blocks.sort_by(|one, two| one.at.from.total_cmp(&two.at.from));
         let mut stretches = Vec::new();
         let mut inside = false;
@@ -78,7 +105,7 @@ impl Scan {
     }
 
     /// What an edge blocks of a row.
-    fn block(&self, (start, end): (Station, Station), across: f64) -> Block {
+    fn block(&self, Edge { start, end, .. }: Edge, across: f64) -> Block {
         let (low, high) = if start.across == end.across {
             (start.along, end.along)
         } else {
@@ -95,6 +122,57 @@ struct Block {
     /// Whether the edge crosses the centre line. Half open, so that a vertex counts once.
     crosses: bool,
 }
+
+/// Stretches that touch, put together, in order.
+pub(crate) fn merged(mut stretches: Vec<Stretch>) -> Vec<Stretch> {
+    stretches.sort_by(|one, two| one.from.total_cmp(&two.from));
+    let mut merged: Vec<Stretch> = Vec::with_capacity(stretches.len());
+    for stretch in stretches {
+        match merged.last_mut() {
+            Some(last) if stretch.from <= last.to => last.to = last.to.max(stretch.to),
+            _ => merged.push(stretch),
+        }
+    }
+    merged
+}
+
+/// The stretches over which water lies in the width, less those with a designated crossing.
+pub(crate) fn without_fords(mut waters: Vec<Stretch>, fords: &[f64]) -> Vec<Stretch> {
+    waters.retain(|water| !fords.iter().any(|&ford| water.from <= ford && ford <= water.to));
+    waters
+}
+
+/// Lines of water, and where a designated crossing leads over one.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(crate) struct Waters {
+    pub(crate) lines: Vec<Line>,
+    pub(crate) fords: Vec<Coord>,
+}
+
+impl Waters {
+    pub(crate) fn new(waters: &[LineString], crossings: &[LineString]) -> Self {
+        let lines: Vec<Line> = waters.iter().flat_map(LineString::lines).collect();
+        let mut fords = Vec::new();
+        for crossing in crossings.iter().flat_map(LineString::lines) {
+            let met = lines.iter().filter_map(|&water| line_intersection(water, crossing));
+            fords.extend(met.map(|at| match at {
+                LineIntersection::SinglePoint { intersection, .. } => intersection,
+                LineIntersection::Collinear { intersection } => intersection.centroid().0,
+            }));
+        }
+        Self { lines, fords }
+    }
+}
+
+/// The width on each side of a centre line that must be passable: a corridor of a few millimetres
+/// keeps half of its own.
+pub(crate) fn half_of(width: f64) -> f64 {
+    (width / 2.0 - FULL_WIDTH_ALLOWANCE.0).max(width / 4.0)
+}
+
+/// The width on each side of a line that is all middle, metres: more than nothing, so that a line
+/// through a corner meets both of its edges.
+pub(crate) const THIN_M: f64 = 1e-6;
 
 /// Where an edge that is not parallel to the rows lies at `across`, or its end nearest to that,
 /// metres along.

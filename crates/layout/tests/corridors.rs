@@ -4,18 +4,27 @@ mod common;
 
 use approx::assert_abs_diff_eq;
 use common::{
-    assert_inside, at, outside, parallel, polygon, ragged, rectangle, rewritten, rows, turned,
+    assert_inside, at, outside, parallel, polygon, ragged, rectangle, rewritten, rows, turned, wish,
 };
 use geo::{Area, Coord, Euclidean, Length, MultiPolygon};
-use layout::{CorridorPiece, CorridorSet, LayoutError, corridors};
-use tract::{CorridorPattern, KnownRow, Metres};
+use layout::{CorridorGround, CorridorPiece, CorridorSet, LayoutError, corridors};
+use tract::{CorridorPattern, Direction, KnownRow, Metres};
 
 /// Coordinates are rounded to a millimetre, so a line's length may be off by two halves of its
 /// diagonal at each end.
 const LENGTH_SLACK_M: f64 = 0.003;
 
 fn lay(ground: &MultiPolygon, pattern: &CorridorPattern) -> CorridorSet {
-    corridors(ground, ground, pattern, Metres(0.0)).unwrap()
+    lay_on(ground, ground, pattern, 0.0).unwrap()
+}
+
+fn lay_on(
+    unit: &MultiPolygon,
+    passable: &MultiPolygon,
+    pattern: &CorridorPattern,
+    shortest: f64,
+) -> Result<CorridorSet, LayoutError> {
+    corridors(&CorridorGround::new(unit, passable), &wish(pattern, shortest))
 }
 
 fn twelve_azimuths() -> impl Iterator<Item = f64> {
@@ -222,8 +231,7 @@ fn a_corridor_ends_square_at_a_strip_closed_to_equipment() {
     let north = polygon(&[(0.0, reach), (100.0, 100.0 + reach), (100.0, 200.0), (0.0, 200.0)]);
     let passable = MultiPolygon::new(vec![south.0[0].clone(), north.0[0].clone()]);
     let unit = rectangle(0.0, -50.0, 100.0, 200.0);
-    let set =
-        corridors(&unit, &passable, &parallel(0.0, Some(at(50.0, 0.0))), Metres(0.0)).unwrap();
+    let set = lay_on(&unit, &passable, &parallel(0.0, Some(at(50.0, 0.0))), 0.0).unwrap();
     let row: Vec<&CorridorPiece> =
         set.pieces.iter().filter(|piece| piece.line.0[0].x == 50.0).collect();
     assert_eq!(row.len(), 2);
@@ -242,9 +250,9 @@ fn pieces_shorter_than_wished_are_dropped_and_counted() {
         (39.0, 20.0),
     ]));
     let pattern = parallel(0.0, Some(at(30.0, 0.0)));
-    let set = corridors(&unit, &unit, &pattern, Metres(20.001)).unwrap();
+    let set = lay_on(&unit, &unit, &pattern, 20.001).unwrap();
     assert_eq!(set.pieces.len(), 4, "a piece of the stated length to the millimetre stays");
-    let set = corridors(&unit, &unit, &pattern, Metres(21.0)).unwrap();
+    let set = lay_on(&unit, &unit, &pattern, 21.0).unwrap();
     assert_eq!((set.pieces.len(), set.dropped.pieces), (3, 1));
     assert_abs_diff_eq!(set.dropped.length.0, 20.0, epsilon = 1e-9);
     let left: f64 = set.leave_strips.iter().map(|strip| strip.area.0).sum();
@@ -263,7 +271,7 @@ fn a_row_without_a_piece_keeps_its_number_and_joins_the_leave_strips_beside_it()
         (100.0, 100.0),
         (0.0, 100.0),
     ]);
-    let set = corridors(&unit, &unit, &parallel(0.0, Some(at(10.0, 0.0))), Metres(20.0)).unwrap();
+    let set = lay_on(&unit, &unit, &parallel(0.0, Some(at(10.0, 0.0))), 20.0).unwrap();
     let numbers: Vec<u32> = set.pieces.iter().map(|piece| piece.row).collect();
     assert_eq!(numbers, [1, 2, 4, 5]);
     let widths: Vec<Option<f64>> =
@@ -299,7 +307,7 @@ fn directions_are_half_a_turn() {
 fn corridors_as_wide_as_their_spacing_take_all_ground_between_them() {
     let unit = rectangle(0.0, 0.0, 40.0, 50.0);
     let pattern = CorridorPattern::Parallel {
-        azimuth_deg: 0.0,
+        direction: Direction::Azimuth(0.0),
         spacing: Metres(10.0),
         width: Metres(10.0),
         through: Some(at(5.0, 0.0)),
@@ -319,20 +327,17 @@ fn writing_the_ground_otherwise_changes_nothing() {
     let west = rectangle(0.0, 0.0, 50.0, 100.0);
     let east = rectangle(50.0, 0.0, 100.0, 100.0);
     let halves = MultiPolygon::new(vec![east.0[0].clone(), west.0[0].clone()]);
-    let parted = corridors(&whole, &halves, &pattern, Metres(5.0)).unwrap();
+    let parted = lay_on(&whole, &halves, &pattern, 5.0).unwrap();
     let lengths =
         |set: &CorridorSet| -> Vec<Metres> { set.pieces.iter().map(|one| one.length).collect() };
-    assert_eq!(
-        lengths(&parted),
-        lengths(&corridors(&whole, &whole, &pattern, Metres(5.0)).unwrap())
-    );
+    assert_eq!(lengths(&parted), lengths(&lay_on(&whole, &whole, &pattern, 5.0).unwrap()));
 }
 
 #[test]
 fn no_ground_gives_no_corridors() {
     let none = MultiPolygon::new(vec![]);
     let unit = rectangle(0.0, 0.0, 100.0, 100.0);
-    let set = corridors(&unit, &none, &parallel(0.0, None), Metres(5.0)).unwrap();
+    let set = lay_on(&unit, &none, &parallel(0.0, None), 5.0).unwrap();
     assert_eq!((set.rows, set.pieces.len(), set.leave_strips.len()), (5, 0, 0));
     assert_eq!(set.share(), 0.0);
     assert_eq!(lay(&none, &parallel(0.0, None)).rows, 0);
@@ -341,31 +346,32 @@ fn no_ground_gives_no_corridors() {
 #[test]
 fn wishes_that_make_no_sense_are_refused_by_name() {
     let unit = rectangle(0.0, 0.0, 100.0, 100.0);
-    let wish = |azimuth_deg, spacing, width, through| {
+    let refused = |azimuth_deg, spacing, width, through| {
         let (spacing, width) = (Metres(spacing), Metres(width));
-        let pattern = CorridorPattern::Parallel { azimuth_deg, spacing, width, through };
-        corridors(&unit, &unit, &pattern, Metres(0.0)).unwrap_err()
+        let direction = Direction::Azimuth(azimuth_deg);
+        let pattern = CorridorPattern::Parallel { direction, spacing, width, through };
+        lay_on(&unit, &unit, &pattern, 0.0).unwrap_err()
     };
-    assert_eq!(wish(0.0, 20.0, 0.0, None), LayoutError::WidthNotPositive { width_m: 0.0 });
-    assert_eq!(wish(0.0, -5.0, 4.0, None), LayoutError::SpacingNotPositive { spacing_m: -5.0 });
-    assert!(matches!(wish(0.0, 20.0, f64::NAN, None), LayoutError::WidthNotPositive { .. }));
-    assert!(matches!(wish(f64::NAN, 20.0, 4.0, None), LayoutError::AzimuthNotFinite { .. }));
+    assert_eq!(refused(0.0, 20.0, 0.0, None), LayoutError::WidthNotPositive { width_m: 0.0 });
+    assert_eq!(refused(0.0, -5.0, 4.0, None), LayoutError::SpacingNotPositive { spacing_m: -5.0 });
+    assert!(matches!(refused(0.0, 20.0, f64::NAN, None), LayoutError::WidthNotPositive { .. }));
+    assert!(matches!(refused(f64::NAN, 20.0, 4.0, None), LayoutError::AzimuthNotFinite { .. }));
     assert!(matches!(
-        wish(0.0, 20.0, 4.0, Some(at(f64::INFINITY, 0.0))),
+        refused(0.0, 20.0, 4.0, Some(at(f64::INFINITY, 0.0))),
         LayoutError::PlaceNotFinite { .. }
     ));
     assert_eq!(
-        wish(0.0, 4.0, 20.0, None).to_string(),
+        refused(0.0, 4.0, 20.0, None).to_string(),
         "corridors 20 m wide do not fit a spacing of 4 m from centre to centre"
     );
-    assert!(matches!(wish(0.0, 1e-6, 1e-6, None), LayoutError::TooManyRows { .. }));
+    assert!(matches!(refused(0.0, 1e-6, 1e-6, None), LayoutError::TooManyRows { .. }));
     for every in [0, 1] {
         let known_row = KnownRow { through: None, azimuth_deg: 0.0 };
         let pattern = CorridorPattern::Rows { known_row, row_spacing: Metres(4.0), every };
-        let refused = corridors(&unit, &unit, &pattern, Metres(0.0)).unwrap_err();
+        let refused = lay_on(&unit, &unit, &pattern, 0.0).unwrap_err();
         assert_eq!(refused, LayoutError::EveryTooSmall { every });
         assert_eq!(refused.remedy(), "give 3 to remove one row in three");
     }
-    let refused = corridors(&unit, &unit, &parallel(0.0, None), Metres(-1.0)).unwrap_err();
+    let refused = lay_on(&unit, &unit, &parallel(0.0, None), -1.0).unwrap_err();
     assert_eq!(refused, LayoutError::ShortestNegative { shortest_m: -1.0 });
 }

@@ -135,7 +135,7 @@ pub struct Exclusion {
 }
 
 /// Corridors wished for in some units.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct CorridorWish {
     /// Ids of the units; empty for all.
     pub units: Vec<String>,
@@ -143,10 +143,14 @@ pub struct CorridorWish {
     pub pattern: CorridorPattern,
     /// Pieces shorter than this are dropped.
     pub shortest: Metres,
+    /// Width of a strip along the edges of the ground on which machines turn; none if not wished.
+    pub turning_strip: Option<Metres>,
+    /// How steep a corridor may be.
+    pub limits: CorridorLimits,
 }
 
 /// How corridors run. Azimuths are degrees clockwise from the frame's north.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum CorridorPattern {
     /// Planted rows, of which every `every`-th is removed.
     Rows {
@@ -157,10 +161,12 @@ pub enum CorridorPattern {
         /// One row in how many is removed; at least 2.
         every: u32,
     },
+    /// Planted rows that were mapped as lines, of which every `every`-th is removed.
+    RowLines(RowLines),
     /// Parallel corridors in a natural stand.
     Parallel {
         /// Direction of the corridors.
-        azimuth_deg: f64,
+        direction: Direction,
         /// From centre line to centre line.
         spacing: Metres,
         /// Width of each.
@@ -168,6 +174,108 @@ pub enum CorridorPattern {
         /// A place that the centre line of one goes through; the unit's middle if not given.
         through: Option<Coord>,
     },
+    /// Spurs off a main trail.
+    Herringbone(Herringbone),
+}
+
+/// Planted rows as they were mapped.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RowLines {
+    /// The rows. Lines less than half a row spacing apart are parts of one row.
+    pub lines: MultiLineString,
+    /// Distance from row to row.
+    pub row_spacing: Metres,
+    /// One row in how many is removed; at least 2.
+    pub every: u32,
+    /// The first row that is removed, counted across the unit from 1: eastwards, or southwards if
+    /// the rows run east. At most `every`.
+    pub start: u32,
+}
+
+/// A main trail with spurs to its sides.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Herringbone {
+    /// The main trail, drawn from where the loads go: spurs lean away from its start.
+    pub trail: MultiLineString,
+    /// Width of the main trail.
+    pub trail_width: Metres,
+    /// Width of the spurs.
+    pub width: Metres,
+    /// From spur to spur on one side, along the trail. The first stands half of it from the
+    /// trail's start.
+    pub spacing: Metres,
+    /// Angle between a spur and the way on along the trail, above 0 and at most 90.
+    pub angle_deg: f64,
+    /// On which sides of the trail, looking along it as it is drawn.
+    pub sides: SpurSides,
+    /// Longest spur, measured from the middle of the trail; none if only the ground limits it.
+    pub longest: Option<Metres>,
+}
+
+/// The sides of a trail that have spurs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SpurSides {
+    /// Left only.
+    Left,
+    /// Right only.
+    Right,
+    /// Both, from the same places of the trail.
+    Both,
+}
+
+/// How the direction of corridors is chosen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Direction {
+    /// An azimuth.
+    Azimuth(f64),
+    /// Along the side of the unit that is nearest to a place.
+    AlongEdge(Coord),
+    /// Along the contour: square to where the ground falls.
+    AlongContour,
+    /// Across the contour: where the ground falls.
+    AcrossContour,
+    /// The azimuth, to the degree, of the least cost.
+    Searched(SearchWeights),
+}
+
+/// What counts how much when an azimuth is searched. All are common practice, without a source:
+/// a planner who knows better sets them.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SearchWeights {
+    /// How much travel one turn from corridor to corridor is worth.
+    pub turn: Metres,
+    /// How many metres of travel one metre beyond the limits of grade or side slope is worth.
+    pub over_limit: f64,
+    /// How many metres of travel one metre of pieces that are too short to keep is worth.
+    pub wasted: f64,
+}
+
+impl Default for SearchWeights {
+    /// A turn as 20 m of travel, ground beyond the limits threefold, short pieces twofold.
+    fn default() -> Self {
+        Self { turn: Metres(20.0), over_limit: 3.0, wasted: 2.0 }
+    }
+}
+
+/// How steep a corridor may be. Without limits nothing is cut or flagged.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct CorridorLimits {
+    /// Grade along the corridor, percent, up or down.
+    pub grade_pct: Option<f64>,
+    /// Slope of the ground across the corridor, percent, to either side.
+    pub side_slope_pct: Option<f64>,
+    /// What becomes of a length beyond a limit.
+    pub beyond: BeyondLimit,
+}
+
+/// What becomes of a length of corridor that is steeper than a limit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum BeyondLimit {
+    /// It stays and is reported.
+    #[default]
+    Flag,
+    /// The corridor ends before it and starts again behind it.
+    Cut,
 }
 
 /// A planted row whose place is known.

@@ -32,8 +32,9 @@ pub use citation::{Citation, Confirmed};
 pub use frame::Frame;
 pub use grid::Grid;
 pub use inputs::{
-    BreakPath, CorridorPattern, CorridorWish, Exclusion, FirebreakWish, Input, KnownRow,
-    PlannedWork, Provenance, Site, Tract, Unit, Water, WaterShape, WidthChange,
+    BeyondLimit, BreakPath, CorridorLimits, CorridorPattern, CorridorWish, Direction, Exclusion,
+    FirebreakWish, Herringbone, Input, KnownRow, PlannedWork, Provenance, RowLines, SearchWeights,
+    Site, SpurSides, Tract, Unit, Water, WaterShape, WidthChange,
 };
 pub use measure::{Metres, SquareMetres};
 pub use notice::{Notice, Place, Severity};

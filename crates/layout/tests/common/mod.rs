@@ -2,7 +2,7 @@
 #![allow(dead_code, reason = "each test file uses some of them")]
 
 use geo::{BooleanOps, Coord, Euclidean, Length, LineString, MultiPolygon, Polygon, coord};
-use tract::{CorridorPattern, Grid, KnownRow, Metres};
+use tract::{CorridorLimits, CorridorPattern, CorridorWish, Direction, Grid, KnownRow, Metres};
 
 /// A polygon through places, on the grid.
 pub fn polygon(places: &[(f64, f64)]) -> MultiPolygon {
@@ -67,7 +67,23 @@ pub fn rows(azimuth_deg: f64, every: u32, through: Option<Coord>) -> CorridorPat
 
 /// Corridors 20 m apart and 4 m wide.
 pub fn parallel(azimuth_deg: f64, through: Option<Coord>) -> CorridorPattern {
-    CorridorPattern::Parallel { azimuth_deg, spacing: Metres(20.0), width: Metres(4.0), through }
+    directed(Direction::Azimuth(azimuth_deg), through)
+}
+
+/// The same in a direction that is to be found.
+pub fn directed(direction: Direction, through: Option<Coord>) -> CorridorPattern {
+    CorridorPattern::Parallel { direction, spacing: Metres(20.0), width: Metres(4.0), through }
+}
+
+/// A wish for a pattern, with nothing else.
+pub fn wish(pattern: &CorridorPattern, shortest: f64) -> CorridorWish {
+    CorridorWish {
+        units: vec![],
+        pattern: pattern.clone(),
+        shortest: Metres(shortest),
+        turning_strip: None,
+        limits: CorridorLimits::default(),
+    }
 }
 
 /// The ground of `one` that is not of `other`, square metres, by another overlay than the crate's.
