@@ -26,6 +26,8 @@ OVER_M = 0.005
 OVER_SHARE = 0.0005
 # Written coordinates lie on a grid of their own; a vertex may move by that much.
 ON_BORDER_M = 0.0005
+# The cap ahead of an end of a line begins that much before the end.
+CAP_M = 0.11
 # Ground that may be missed in rounding, per water and unit.
 MISSED_M2 = 0.01
 # Slivers below this are closed with a neighbour's rules.
@@ -70,7 +72,10 @@ class Runs:
             neighbour = other[nearest]
             known = corner & (neighbour >= 0)
             beside[known] |= self._is_beside(at[known], neighbour[known])
-        ahead = (along < 0) & (self.before[nearest] < 0) | (along > 1) & (self.after[nearest] < 0)
+        long = along * np.sqrt((way**2).sum(axis=1))
+        rest = np.sqrt((way**2).sum(axis=1)) - long
+        ahead = (long < CAP_M) & (self.before[nearest] < 0)
+        ahead |= (rest < CAP_M) & (self.after[nearest] < 0)
         return distance, beside, ahead
 
     def _is_beside(self, at, segments):
@@ -154,12 +159,12 @@ def read_waters(plan, frame):
     return waters
 
 
-def edge_points(ground, border):
+def edge_points(ground, border, step=STEP_M):
     """Points along the outline of `ground` that are not on the unit's border."""
     outline = shapely.boundary(ground)
     points = []
     for ring in shapely.get_parts(outline):
-        dense = shapely.segmentize(ring, STEP_M)
+        dense = shapely.segmentize(ring, step)
         points.append(shapely.points(shapely.get_coordinates(dense)))
     if not points:
         return np.array([], dtype=object)
@@ -192,6 +197,7 @@ def scan(unit, zones, name, water, frame, waters_ground):
     excess, capped, reach = water.beyond(points) if len(points) else (none, none, none)
     faults = []
     short = excess < -SHORT_M
+    least = excess.min() if len(excess) else np.inf
     excess = np.where(short, excess, capped)
     over = excess > np.maximum(OVER_M, OVER_SHARE * reach)
     for nth in np.flatnonzero(over):
@@ -213,7 +219,7 @@ def scan(unit, zones, name, water, frame, waters_ground):
             f"unit {unit}, water {name}: {missed.area:.3f} m2 within reach but in no strip, "
             f"near {frame.unproject(missed.representative_point())}"
         )
-    return points, excess, faults
+    return points, least, excess, faults
 
 
 def main(plan):
@@ -228,12 +234,12 @@ def main(plan):
         for name, water in waters.items():
             if not water.reaches(whole):
                 continue
-            points, excess, found = scan(unit, zones, name, water, frame, waters_ground)
+            points, nearest, excess, found = scan(unit, zones, name, water, frame, waters_ground)
             faults += found
             pairs += 1
             count += len(points)
             if len(excess):
-                least, most = min(least, excess.min()), max(most, excess.max())
+                least, most = min(least, nearest), max(most, excess.max())
     if not pairs:
         faults.append("no water is within reach of any unit: nothing was scanned")
     finish(

@@ -13,8 +13,9 @@ use zones::{Ribbon, RibbonEnd, RibbonSide, Stretch, ZoneError};
 /// Widths along the ground that differ by less than this share are drawn as one: the widest.
 const ALIKE: f64 = 0.01;
 
-/// The cap at the free end of a line is drawn from a stretch of this length.
-const CAP: f64 = 0.01;
+/// The cap ahead of an end of a line is drawn from a stretch of this length, metres: long enough on
+/// the grid to keep its direction.
+const CAP: f64 = 0.1;
 
 /// What is drawn beside a water.
 pub(crate) struct Beside {

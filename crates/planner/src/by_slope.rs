@@ -285,7 +285,8 @@ struct Survey<'m> {
 
 impl Survey<'_> {
     /// The rules of one group at each station of a side. The slope is measured over the widest reach
-    /// that any slope gives, then over the reach that this gives; the wider of both holds.
+    /// that any slope gives, then over the reach that this gives; the wider of both holds, and of
+    /// equal ones the second.
     fn group(
         &self,
         asked: &mut Asked<'_>,
@@ -312,7 +313,7 @@ impl Survey<'_> {
                 false => None,
             };
             let again = again.map(|slope_pct| self.choice(asked, slope_pct)).transpose()?;
-            let wider = again.filter(|again| self.reach(asked, again.choice, group) > own_reach);
+            let wider = again.filter(|again| self.reach(asked, again.choice, group) >= own_reach);
             let mut at = wider.map_or(at, Ok);
             if let (Ok(at), Group::Setback(nth)) = (&mut at, group)
                 && self.is_open(&asked.choices[at.choice], nth)

@@ -96,8 +96,9 @@ pub struct Span {
 /// The widths on the map that a bank needs so that a distance is kept along the ground.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct MapWidths {
-    places: Vec<f64>,
-    widths: Vec<f64>,
+    /// For each place along the line its span and what it needs.
+    places: Vec<(f64, usize, f64)>,
+    spans: Vec<Span>,
     /// What the ground ahead of the line's start and of its end needs, around the end itself; 0 for
     /// a ring.
     pub caps: [Metres; 2],
@@ -106,13 +107,16 @@ pub struct MapWidths {
 }
 
 impl MapWidths {
-    /// The greatest width needed between two places along the line.
+    /// The greatest width needed between two places along the line, both of one span.
     pub fn widest(&self, from: Metres, to: Metres) -> Metres {
+        let middle = f64::midpoint(from.0, to.0);
+        let span = self.spans.iter().position(|span| span.from.0 <= middle && middle <= span.to.0);
         // The places on both sides of the ends count in.
-        let first = self.places.partition_point(|&at| at < from.0 - 1e-6).saturating_sub(1);
-        let after = self.places.partition_point(|&at| at <= to.0 + 1e-6) + 1;
-        let within = self.widths.get(first..after.min(self.widths.len())).unwrap_or(&[]);
-        Metres(within.iter().fold(0.0, |widest, &width| width.max(widest)))
+        let first = self.places.partition_point(|place| place.0 < from.0 - 1e-6).saturating_sub(1);
+        let after = self.places.partition_point(|place| place.0 <= to.0 + 1e-6) + 1;
+        let within = self.places.get(first..after.min(self.places.len())).unwrap_or(&[]);
+        let of_span = within.iter().filter(|place| Some(place.1) == span);
+        Metres(of_span.fold(0.0, |widest, place| place.2.max(widest)))
     }
 }
 
@@ -155,7 +159,8 @@ pub fn map_widths(
     let Some(course) = Course::of(line) else { return MapWidths::default() };
     let spans: Vec<Span> =
         spans.iter().copied().filter(|span| span.to.0 - span.from.0 > 1e-9).collect();
-    let launches = launches(&course, side, model.cell.0 / 2.0, &spans);
+    let mut launches = launches(&course, side, model.cell.0 / 2.0, &spans);
+    put_beyond_spans(&mut launches, &course, side, &spans);
     let half_channel = half_channel.0;
     let (needs, square) = (Vec::new(), Vec::new());
     let length = course.closed.then(|| course.length());
@@ -167,12 +172,10 @@ pub fn map_widths(
     for (launch, need) in survey.launches.iter().zip(survey.needs) {
         match launch.cap {
             Some(end) => found.caps[end].0 = found.caps[end].0.max(need),
-            None => {
-                found.places.push(launch.along);
-                found.widths.push(need);
-            }
+            None => found.places.push((launch.along, launch.span, need)),
         }
     }
+    found.spans = spans;
     found
 }
 
@@ -283,6 +286,8 @@ struct Launch {
     span: usize,
     /// The end of the line (0 its start, 1 its end) that it leaves ahead of, if it does.
     cap: Option<usize>,
+    /// Whether it leaves over the ground beside the next span, from the end of its own.
+    beyond_span: bool,
     /// Whether the next one follows it along the bank, with the ground between them.
     goes_on: bool,
 }
@@ -297,10 +302,12 @@ fn launches(course: &Course, side: BankSide, apart: f64, spans: &[Span]) -> Vec<
         BankSide::Right => (-out.1, out.0),
     };
     let mut put = |along: f64, at: Coord, out: Way, span: usize, cap: Option<usize>| {
+        let (beyond_span, goes_on) = (false, false);
         if let Some(last) = all.last_mut() {
             last.goes_on = last.span == span;
         }
-        all.push(Launch { along, at, out, along_way: along_of(out), span, cap, goes_on: false });
+        let along_way = along_of(out);
+        all.push(Launch { along, at, out, along_way, span, cap, beyond_span, goes_on });
     };
     let mut span = 0;
     for nth in 0..segments {
@@ -354,6 +361,52 @@ fn launches(course: &Course, side: BankSide, apart: f64, spans: &[Span]) -> Vec<
     all
 }
 
+/// Adds launches over the ground beside the next span, from the end of each span with the greater
+/// distance: all around from square to straight along the next one.
+fn put_beyond_spans(all: &mut Vec<Launch>, course: &Course, side: BankSide, spans: &[Span]) {
+    for nth in (1..spans.len()).rev() {
+        if spans[nth - 1].distance == spans[nth].distance {
+            continue;
+        }
+        let stop = spans[nth].from.0;
+        let way = |along: f64| course.way(course.segment_at(along));
+        let (before, after) = (way(stop - AT_VERTEX), way(stop + AT_VERTEX));
+        // From square to straight back along the span before, or ahead along that after.
+        let (own, ways) = match spans[nth - 1].distance < spans[nth].distance {
+            true => (nth, fan(side.square(after), (-before.0, -before.1))),
+            false => (nth - 1, fan(side.square(before), after)),
+        };
+        let place = all.iter().position(|launch| launch.span == nth).unwrap_or(all.len());
+        let Some(model) = all.iter().find(|launch| launch.span == own && near(launch, stop)) else {
+            continue;
+        };
+        let beyond = |out: Way| {
+            let along_way = (0.0, 0.0);
+            Launch {
+                out,
+                along_way,
+                span: own,
+                cap: None,
+                beyond_span: true,
+                goes_on: true,
+                ..*model
+            }
+        };
+        let mut fanned: Vec<Launch> = ways.into_iter().map(beyond).collect();
+        if let Some(last) = fanned.last_mut() {
+            last.goes_on = false;
+        }
+        all.splice(place..place, fanned);
+    }
+}
+
+/// A span that ends so near to a vertex ends at it, metres.
+const AT_VERTEX: f64 = 0.002;
+
+fn near(launch: &Launch, along: f64) -> bool {
+    (launch.along - along).abs() <= AT_VERTEX
+}
+
 /// One side of a line, and what it needs so far.
 struct Survey<'a> {
     model: &'a Elevation,
@@ -378,8 +431,17 @@ struct Slanted {
 impl Survey<'_> {
     fn walk_all(&mut self) -> Vec<(Metres, Gap)> {
         let (reached, gaps) = self.walk(0.0, &vec![true; self.launches.len()]);
-        self.square = reached.iter().map(|reach| reach.unwrap_or(0.0)).collect();
+        let own = |(launch, reach): (&Launch, &Option<f64>)| match launch.beyond_span {
+            true => 0.0,
+            false => reach.unwrap_or(0.0),
+        };
+        self.square = self.launches.iter().zip(&reached).map(own).collect();
         self.needs = self.square.clone();
+        for (nth, reach) in reached.iter().enumerate() {
+            if let (true, Some(reach)) = (self.launches[nth].beyond_span, *reach) {
+                self.enter(nth, 0.0, reach);
+            }
+        }
         let mut all = vec![Slanted { tangent: 0.0, offsets: reached }];
         let mut steps = 1;
         while f64::from(steps) * TANGENT <= OBLIQUE {
@@ -416,7 +478,10 @@ impl Survey<'_> {
         let last = tangent - TANGENT;
         let slant = (1.0 + last * last).sqrt();
         let least = self.least_near();
-        let wanted = |nth: usize| self.distance(nth) / slant > least[nth] * (1.0 + 1e-6);
+        let wanted = |nth: usize| {
+            let is_wide = self.distance(nth) / slant > least[nth] * (1.0 + 1e-6);
+            is_wide && !self.launches[nth].beyond_span
+        };
         (0..self.launches.len()).map(wanted).collect()
     }
 
@@ -424,12 +489,18 @@ impl Survey<'_> {
     fn least_near(&self) -> Vec<f64> {
         let count = self.launches.len();
         let farthest = (0..count).map(|nth| self.distance(nth)).fold(0.0, f64::max);
+        // What leaves over the ground of the next span says nothing of its own.
+        let need = |(launch, &need): (&Launch, &f64)| match launch.beyond_span {
+            true => f64::INFINITY,
+            false => need,
+        };
+        let needs: Vec<f64> = self.launches.iter().zip(&self.needs).map(need).collect();
         // A ring goes on beyond its end and before its start.
         let turns = self.length.map_or(vec![0.0], |length| vec![-length, 0.0, length]);
         let all: Vec<(f64, f64)> = turns
             .iter()
             .flat_map(|turn| self.launches.iter().map(move |launch| launch.along + turn))
-            .zip(self.needs.iter().copied().cycle())
+            .zip(needs.iter().copied().cycle())
             .collect();
         // Ascending needs that may still be the least of a window that slides along.
         let mut waiting: VecDeque<(f64, f64)> = VecDeque::new();

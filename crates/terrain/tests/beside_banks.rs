@@ -248,24 +248,37 @@ fn ground_between(model: &Elevation, from: Coord, to: Coord) -> f64 {
     (1..=steps).map(|nth| (step * step + (at(nth) - at(nth - 1)).powi(2)).sqrt()).sum()
 }
 
+/// A place of a bank, the direction there, the distance asked for and the width that is drawn.
+struct Drawn {
+    at: Coord,
+    way: (f64, f64),
+    distance: f64,
+    width: f64,
+}
+
 /// The slow scan: places on the outline of the strip as it is drawn (around every place of the bank
-/// with the width of its stretch), and the shortest way along the ground to any place of the bank.
-/// Returns by how much it is short of the distance, metres, and how much too far at the median.
+/// with the width of its stretch of 10 m), and the shortest way along the ground to any place of the
+/// bank. The bank asks for one distance up to `change`, and for another beyond. Returns by how much
+/// ways are short of the distance, metres, and how much too far they go at the median.
 fn scan(
     model: &Elevation,
     line: &LineString,
     side: BankSide,
-    distance: f64,
-    stretch: f64,
+    distances: [f64; 2],
+    change: f64,
 ) -> (f64, f64) {
     use geo::{Euclidean, Length};
     let length = Euclidean.length(line);
-    let spans = one_span(line, Metres(distance));
+    let span = |from, to, distance| {
+        let (from, to) = (Metres(from), Metres(to));
+        Span { from, to, distance: Metres(distance) }
+    };
+    let spans = [span(0.0, change, distances[0]), span(change, length, distances[1])];
     let widths: MapWidths =
         map_widths(model, line, side, Metres(0.0), &spans, GroundMeasure::Ground);
     assert!(widths.gaps.is_empty());
-    // Places of the bank every 0.25 m, the direction there, and the width drawn around each.
-    let mut places: Vec<(Coord, (f64, f64), f64)> = Vec::new();
+    // Places of the bank every 0.25 m.
+    let mut places: Vec<Drawn> = Vec::new();
     let mut before = 0.0;
     for edge in line.lines() {
         let run = Euclidean.length(&edge);
@@ -275,32 +288,34 @@ fn scan(
             let at =
                 Coord { x: edge.start.x + edge.dx() * share, y: edge.start.y + edge.dy() * share };
             let along = before + run * share;
-            let from = (along / stretch).floor() * stretch;
-            let width = widths.widest(Metres(from), Metres((from + stretch).min(length)));
-            assert!(width.0 <= distance + 1e-9);
-            places.push((at, (edge.dx() / run, edge.dy() / run), width.0));
+            let of = spans[usize::from(along > change)];
+            let from = ((along - of.from.0) / 10.0).floor() * 10.0 + of.from.0;
+            let to = (from + 10.0).min(of.to.0);
+            let width = widths.widest(Metres(from), Metres(to)).0;
+            assert!(width <= of.distance.0 + 1e-9);
+            let way = (edge.dx() / run, edge.dy() / run);
+            places.push(Drawn { at, way, distance: of.distance.0, width });
         }
         before += run;
     }
     let apart = |one: Coord, two: Coord| ((one.x - two.x).powi(2) + (one.y - two.y).powi(2)).sqrt();
     let (mut worst, mut beyond) = (0.0_f64, Vec::new());
-    for (at, way, width) in places.iter().step_by(3) {
+    for Drawn { at, way, width, .. } in places.iter().step_by(3) {
         let out = match side {
             BankSide::Left => (-way.1, way.0),
             BankSide::Right => (way.1, -way.0),
         };
         let place = Coord { x: at.x + out.0 * (width + 0.001), y: at.y + out.1 * (width + 0.001) };
         // Only the outline itself: nothing nearer to another place than that one's width.
-        if places.iter().any(|(other, _, width)| apart(*other, place) < *width) {
+        if places.iter().any(|other| apart(other.at, place) < other.width) {
             continue;
         }
-        let near = places.iter().filter(|(other, ..)| apart(*other, place) < distance);
-        let shortest = near
-            .map(|(other, ..)| ground_between(model, *other, place))
-            .fold(f64::INFINITY, f64::min);
-        worst = worst.max(distance - shortest);
-        if shortest.is_finite() {
-            beyond.push(shortest - distance);
+        let near = places.iter().filter(|other| apart(other.at, place) < other.distance);
+        let over = near.map(|other| ground_between(model, other.at, place) - other.distance);
+        let least = over.fold(f64::INFINITY, f64::min);
+        worst = worst.max(-least);
+        if least.is_finite() {
+            beyond.push(least);
         }
     }
     beyond.sort_by(f64::total_cmp);
@@ -325,11 +340,13 @@ fn no_ground_beyond_the_strip_is_nearer_than_the_distance_along_the_ground() {
         let model = rough(cell, noise);
         for line in [&straight, &crooked] {
             for side in [BankSide::Left, BankSide::Right] {
-                let (short, beyond) = scan(&model, line, side, 25.0, 10.0);
-                // 1 mm, and 0.1 % for what ground hides between ways of different angle.
-                assert!(short < 0.001 + 0.001 * 25.0, "{short} m short, cells of {cell} m");
-                // What the widest need of 10 m of bank adds, and the flattest of two ways.
-                assert!(beyond < 0.03 * 25.0, "{beyond} m too far, cells of {cell} m");
+                for distances in [[25.0, 25.0], [25.0, 12.0], [12.0, 25.0]] {
+                    let (short, beyond) = scan(&model, line, side, distances, 75.0);
+                    // 1 mm, and 0.1 % for what ground hides between ways of different angle.
+                    assert!(short < 0.001 + 0.001 * 25.0, "{short} m short, cells of {cell} m");
+                    // What the widest need of 10 m of bank adds, and the flattest of two ways.
+                    assert!(beyond < 0.03 * 25.0, "{beyond} m too far, cells of {cell} m");
+                }
             }
         }
     }
