@@ -38,6 +38,7 @@ mod limits;
 mod pipes;
 mod rows;
 mod scan;
+mod travel;
 mod way;
 
 pub use azimuth::{Contour, DISTINCT_DEG, SIDE_TURN_DEG, Search, TRIED, Tried, contour};
@@ -59,5 +60,8 @@ pub use limits::{GRADE_OVER, Steepness};
 pub use pipes::{PIPE_SIZES_IN, Pipes, pipe_area, pipes_for};
 pub use rows::PlantedRows;
 pub use scan::FULL_WIDTH_ALLOWANCE;
+pub use travel::{
+    MOST_CELLS, TravelError, TravelField, TravelGround, TravelSummary, Unreached, travel,
+};
 
 pub use comb::MOST_ROWS;

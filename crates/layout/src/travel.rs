@@ -1,0 +1,61 @@
+//! Travel through passable ground to the nearest landing.
+
+mod error;
+mod field;
+mod ground;
+mod lattice;
+mod level;
+mod queue;
+mod sight;
+mod spans;
+
+pub use error::TravelError;
+pub use field::{TravelField, TravelSummary, Unreached};
+pub use ground::{MOST_CELLS, TravelGround};
+
+use geo::Coord;
+
+/// The travel from every passable cell to the nearest of some landings.
+///
+/// Lengths are those of shortest ways from the middle of a cell to the landing around closed
+/// cells, not lengths along a grid. So they are exact for the ground as its cells show it; what
+/// cells cannot show is the outline of closed ground within half a cell.
+///
+/// # Units and shape
+/// The frame's metres, on the map. Landings lie on passable ground.
+///
+/// # Errors
+/// [`TravelError`]: no landing, or one in closed ground or outside the ground.
+///
+/// # Example
+/// ```
+/// use geo::{MultiPolygon, Rect, coord};
+/// use layout::{TravelGround, travel};
+/// use tract::Metres;
+/// // A square of 200 m with the landing in its middle.
+/// let unit: MultiPolygon = Rect::new((0.0, 0.0), (200.0, 200.0)).to_polygon().into();
+/// let ground = TravelGround::new(Metres(5.0), &unit, &MultiPolygon::new(vec![]), &[])?;
+/// let field = travel(&ground, &[coord! { x: 100.0, y: 100.0 }])?;
+/// // The mean is 0.382598 times the side (ASD-4, seen, of the published values).
+/// let mean = field.whole(&ground).unwrap().mean;
+/// assert!((mean.0 - 0.382598 * 200.0).abs() < 0.001 * mean.0);
+/// # Ok::<(), layout::TravelError>(())
+/// ```
+///
+/// # Sources
+/// Closed forms that it is held to: ASD-1 to ASD-9 of the published values. The method and what was
+/// measured of it: `docs/concepts/travel.md`.
+pub fn travel(ground: &TravelGround, landings: &[Coord]) -> Result<TravelField, TravelError> {
+    Ok(level::level(ground, &spots(ground, landings)?))
+}
+
+/// The cells and spots of landings.
+fn spots(
+    ground: &TravelGround,
+    landings: &[Coord],
+) -> Result<Vec<(usize, lattice::Spot)>, TravelError> {
+    if landings.is_empty() {
+        return Err(TravelError::NoLanding);
+    }
+    landings.iter().enumerate().map(|(nth, &at)| ground.landing(nth + 1, at)).collect()
+}

@@ -1,0 +1,207 @@
+//! Travel from every cell, and what it adds up to.
+
+use super::ground::TravelGround;
+use super::lattice::{Lattice, Spot};
+use geo::{BoundingRect, Contains, Coord, LineString, MultiPolygon, Point};
+use tract::{Metres, SquareMetres};
+
+/// A place where ways turn: a landing, a corner of closed ground, or on graded ground a cell.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Bend {
+    pub(crate) at: Spot,
+    /// From there to the landing, in cells.
+    pub(crate) length: f64,
+    /// The next bend on the way to the landing; a landing is its own.
+    pub(crate) from: u32,
+    pub(crate) landing: u32,
+    /// On which side of the way from `from` closed ground lies; 0 if it is not a corner.
+    pub(crate) side: f64,
+}
+
+/// The travel from every passable cell to the landing that is nearest through passable ground.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TravelField {
+    lattice: Lattice,
+    /// By number of the cell, in cells; infinite where no landing is reached.
+    lengths: Vec<f64>,
+    bend_of: Vec<u32>,
+    bends: Vec<Bend>,
+}
+
+/// Travel over a piece of ground, each acre counted alike.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TravelSummary {
+    /// The ground that landings reach.
+    pub area: SquareMetres,
+    /// Mean travel.
+    pub mean: Metres,
+    /// No travel from nine tenths of the ground is longer.
+    pub ninetieth: Metres,
+    /// The longest travel.
+    pub farthest: Metres,
+    /// Where that is from; the northernmost such cell, of these the westernmost.
+    pub farthest_at: Coord,
+}
+
+/// Ground that no landing reaches, in one piece.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unreached {
+    /// How much of it is worked.
+    pub area: SquareMetres,
+    /// A place on it, nearest to its middle.
+    pub at: Coord,
+}
+
+impl TravelField {
+    pub(crate) fn new(
+        ground: &TravelGround,
+        lengths: Vec<f64>,
+        bend_of: Vec<u32>,
+        bends: Vec<Bend>,
+    ) -> Self {
+        Self { lattice: ground.lattice, lengths, bend_of, bends }
+    }
+
+    /// The travel from the cell that holds a place; none where no landing is reached, in closed
+    /// ground and outside the ground.
+    pub fn from(&self, at: Coord) -> Option<Metres> {
+        self.lattice.cell_at(at).and_then(|nth| self.length(nth))
+    }
+
+    /// The nearest landing to the cell that holds a place, by its number in the list given, from 0.
+    pub fn landing(&self, at: Coord) -> Option<usize> {
+        let nth = self.lattice.cell_at(at)?;
+        self.length(nth).map(|_| self.landing_of(nth))
+    }
+
+    /// The way from the middle of the cell that holds a place to its nearest landing. Where landing
+    /// and middle are one place, it has no length.
+    pub fn way(&self, at: Coord) -> Option<LineString> {
+        let nth = self.lattice.cell_at(at)?;
+        self.length(nth)?;
+        let mut places = vec![self.lattice.middle(nth)];
+        let mut bend = self.bend_of[nth];
+        loop {
+            let Bend { at, from, .. } = self.bends[bend as usize];
+            places.push(self.lattice.place(at));
+            if from == bend {
+                return Some(LineString::new(places));
+            }
+            bend = from;
+        }
+    }
+
+    /// Travel from a cell by its number.
+    pub(crate) fn length(&self, nth: usize) -> Option<Metres> {
+        let length = self.lengths[nth];
+        length.is_finite().then_some(Metres(length * self.lattice.cell.0))
+    }
+
+    fn landing_of(&self, nth: usize) -> usize {
+        self.bends[self.bend_of[nth] as usize].landing as usize
+    }
+
+    /// Travel over all worked ground that a landing reaches; none if that is none.
+    pub fn whole(&self, ground: &TravelGround) -> Option<TravelSummary> {
+        self.summary(ground.worked_cells().collect())
+    }
+
+    /// Travel to each of `landings` landings from the ground that it is nearest to; none for a
+    /// landing that is nearest to no ground.
+    pub fn by_landing(&self, ground: &TravelGround, landings: usize) -> Vec<Option<TravelSummary>> {
+        let mut cells: Vec<Vec<usize>> = vec![Vec::new(); landings];
+        for nth in ground.worked_cells().filter(|&nth| self.lengths[nth].is_finite()) {
+            if let Some(cells) = cells.get_mut(self.landing_of(nth)) {
+                cells.push(nth);
+            }
+        }
+        cells.into_iter().map(|cells| self.summary(cells)).collect()
+    }
+
+    /// Travel over the worked cells whose middle lies in `part`, such as one unit of several; none
+    /// if no landing reaches any.
+    pub fn within(&self, ground: &TravelGround, part: &MultiPolygon) -> Option<TravelSummary> {
+        let extent = part.bounding_rect()?;
+        let lies_in = |nth: &usize| {
+            let middle = Point(self.lattice.middle(*nth));
+            extent.contains(&middle) && part.contains(&middle)
+        };
+        self.summary(ground.worked_cells().filter(lies_in).collect())
+    }
+
+    fn summary(&self, mut cells: Vec<usize>) -> Option<TravelSummary> {
+        cells.retain(|&nth| self.lengths[nth].is_finite());
+        let count = cells.len();
+        let farthest = *cells.iter().rev().max_by(|&&one, &&two| self.compare(one, two))?;
+        let total: f64 = cells.iter().map(|&nth| self.lengths[nth]).sum();
+        let nine_tenths = (count * 9).div_ceil(10) - 1;
+        let (_, &mut ninetieth, _) =
+            cells.select_nth_unstable_by(nine_tenths, |&one, &two| self.compare(one, two));
+        let side = self.lattice.cell.0;
+        Some(TravelSummary {
+            area: SquareMetres(count as f64 * self.lattice.cell_area()),
+            mean: Metres(total / count as f64 * side),
+            ninetieth: Metres(self.lengths[ninetieth] * side),
+            farthest: Metres(self.lengths[farthest] * side),
+            farthest_at: self.lattice.middle(farthest),
+        })
+    }
+
+    fn compare(&self, one: usize, two: usize) -> std::cmp::Ordering {
+        self.lengths[one].total_cmp(&self.lengths[two])
+    }
+
+    /// Worked ground that no landing reaches, piece by piece, the largest first.
+    pub fn unreached(&self, ground: &TravelGround) -> Vec<Unreached> {
+        let mut seen = vec![false; self.lattice.len()];
+        let mut pieces = Vec::new();
+        for start in self.lattice.cells() {
+            if seen[start] || !self.is_unreached(ground, start) {
+                continue;
+            }
+            let worked: Vec<usize> = self
+                .piece(ground, start, &mut seen)
+                .into_iter()
+                .filter(|&nth| ground.is_worked(nth))
+                .collect();
+            pieces.extend(self.middle_of(&worked));
+        }
+        pieces.sort_by(|one, two| two.area.0.total_cmp(&one.area.0));
+        pieces
+    }
+
+    fn is_unreached(&self, ground: &TravelGround, nth: usize) -> bool {
+        ground.is_open(nth) && self.lengths[nth].is_infinite()
+    }
+
+    /// The cells that hang together with one, in order.
+    fn piece(&self, ground: &TravelGround, start: usize, seen: &mut [bool]) -> Vec<usize> {
+        seen[start] = true;
+        let mut piece = vec![start];
+        let mut next = 0;
+        while next < piece.len() {
+            for nth in self.lattice.beside(piece[next]) {
+                if !seen[nth] && self.is_unreached(ground, nth) {
+                    seen[nth] = true;
+                    piece.push(nth);
+                }
+            }
+            next += 1;
+        }
+        piece.sort_unstable();
+        piece
+    }
+
+    fn middle_of(&self, cells: &[usize]) -> Option<Unreached> {
+        let count = cells.len() as f64;
+        let sum = cells.iter().fold((0.0, 0.0), |sum, &nth| {
+            let middle = self.lattice.middle_spot(nth);
+            (sum.0 + middle.x, sum.1 + middle.y)
+        });
+        let mean = Spot { x: sum.0 / count, y: sum.1 / count };
+        let away = |nth: usize| self.lattice.middle_spot(nth).to(mean);
+        let at = cells.iter().copied().min_by(|&one, &two| away(one).total_cmp(&away(two)))?;
+        let area = SquareMetres(count * self.lattice.cell_area());
+        Some(Unreached { area, at: self.lattice.middle(at) })
+    }
+}

@@ -1,0 +1,212 @@
+//! Where machines may go, in cells.
+
+use super::TravelError;
+use super::lattice::{Lattice, Spot};
+use super::spans::Spans;
+use geo::{Coord, LineString, MultiPolygon};
+use tract::{Metres, SquareMetres};
+
+/// Cells that a ground may have: 625 km² in cells of 5 m.
+pub const MOST_CELLS: usize = 25_000_000;
+
+/// Machines may go there.
+const PASSABLE: u8 = 1;
+/// It is ground of the unit that is worked, not a crossing through closed ground.
+const WORKED: u8 = 2;
+/// One of the eight cells around it is closed.
+const BESIDE_CLOSED: u8 = 4;
+
+/// Where machines may go, in square cells.
+///
+/// A cell is passable if its middle lies in operable ground that nothing closes. Closed ground that
+/// is narrower than a cell still closes: where it lies between the middles of two neighbouring
+/// cells, the cell that holds it is closed. So no travel leaks through a narrow strip. Ground
+/// narrower than a cell may count as closed. A designated crossing opens every cell that its line
+/// runs through, and no other.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TravelGround {
+    pub(crate) lattice: Lattice,
+    states: Vec<u8>,
+    /// Cells whose north-western corner is a corner of closed ground that a way can bend around, in
+    /// order.
+    pub(crate) corners: Vec<u32>,
+}
+
+impl TravelGround {
+    /// The cells of `operable` ground less `closed` ground, with the `crossings` through it.
+    ///
+    /// # Units and shape
+    /// All in the tract's frame, metres. Polygons of one ground may overlap and share borders. A
+    /// crossing runs from passable ground through closed ground to passable ground. The edges of
+    /// cells lie on whole multiples of their side.
+    ///
+    /// # Errors
+    /// [`TravelError`]: a side that is not positive, more than [`MOST_CELLS`] cells, no passable
+    /// cell, or a crossing that ends in closed ground.
+    ///
+    /// # Example
+    /// ```
+    /// use geo::{MultiPolygon, Rect, coord};
+    /// use layout::TravelGround;
+    /// use tract::Metres;
+    /// let unit: MultiPolygon = Rect::new((0.0, 0.0), (200.0, 100.0)).to_polygon().into();
+    /// // A strip only 3 m wide cuts the unit: it closes one column of cells of 5 m.
+    /// let strip: MultiPolygon = Rect::new((101.0, 0.0), (104.0, 100.0)).to_polygon().into();
+    /// let ground = TravelGround::new(Metres(5.0), &unit, &strip, &[])?;
+    /// assert!(!ground.is_passable(coord! { x: 102.0, y: 50.0 }));
+    /// assert_eq!(ground.area().0, 195.0 * 100.0);
+    /// # Ok::<(), layout::TravelError>(())
+    /// ```
+    pub fn new(
+        cell: Metres,
+        operable: &MultiPolygon,
+        closed: &MultiPolygon,
+        crossings: &[LineString],
+    ) -> Result<Self, TravelError> {
+        let lattice = Lattice::over(cell, operable, crossings)?;
+        let mut ground = Self { lattice, states: vec![0; lattice.len()], corners: Vec::new() };
+        ground.open(operable, closed);
+        ground.lay_crossings(crossings)?;
+        if !ground.states.iter().any(|state| state & WORKED != 0) {
+            return Err(TravelError::NoGround { cell_m: cell.0 });
+        }
+        ground.mark_beside_closed();
+        ground.find_corners();
+        Ok(ground)
+    }
+
+    /// Opens the cells whose middle is passable, then closes those that hold narrow closed ground.
+    fn open(&mut self, operable: &MultiPolygon, closed: &MultiPolygon) {
+        let lattice = self.lattice;
+        let by_row = Spans::of_rows(&lattice, operable, closed);
+        for (row, spans) in by_row.lines.iter().enumerate() {
+            for column in spans.iter().flat_map(|&span| by_row.cells(span)) {
+                self.states[lattice.nth(row, column)] = PASSABLE | WORKED;
+            }
+        }
+        let by_column = Spans::of_columns(&lattice, operable, closed);
+        let in_rows =
+            by_row.gaps().map(|(row, gap)| (gap, gap.cells.map(|at| lattice.nth(row, at))));
+        let in_columns = by_column
+            .gaps()
+            .map(|(column, gap)| (gap, gap.cells.map(|at| lattice.nth(at, column))));
+        for (gap, [first, second]) in in_rows.chain(in_columns) {
+            if self.states[first] != 0 && self.states[second] != 0 {
+                self.states[if gap.in_first { first } else { second }] = 0;
+            }
+        }
+    }
+
+    /// Opens the cells along crossings.
+    fn lay_crossings(&mut self, crossings: &[LineString]) -> Result<(), TravelError> {
+        let before = self.states.clone();
+        for (nth, line) in crossings.iter().enumerate() {
+            let ends = [line.0.first(), line.0.last()].into_iter().flatten();
+            for &Coord { x, y } in ends {
+                let lands = self.lattice.cell_at(Coord { x, y }).is_some_and(|cell| {
+                    before[cell] != 0
+                        || self.lattice.beside(cell).iter().any(|&beside| before[beside] != 0)
+                });
+                if !lands {
+                    let number = nth + 1;
+                    return Err(TravelError::CrossingEndsOutside { number, x_m: x, y_m: y });
+                }
+            }
+            for edge in line.lines() {
+                for cell in self.cells_along(edge.start, edge.end) {
+                    self.states[cell] |= PASSABLE;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Every cell of the raster that a segment runs through.
+    fn cells_along(&self, from: Coord, to: Coord) -> Vec<usize> {
+        let lattice = &self.lattice;
+        let (from, to) = (lattice.spot(from), lattice.spot(to));
+        let mut cells = Vec::new();
+        super::sight::bands(from, to, |row, columns| {
+            let row_is_in = row >= 1 && row <= lattice.rows as i64;
+            for column in columns {
+                if row_is_in && column >= 1 && column <= lattice.columns as i64 {
+                    cells.push(row as usize * lattice.stride() + column as usize);
+                }
+            }
+        });
+        cells
+    }
+
+    fn mark_beside_closed(&mut self) {
+        for nth in self.lattice.cells() {
+            let is_closed = |&beside: &usize| self.states[beside] & PASSABLE == 0;
+            if self.is_open(nth) && self.lattice.around(nth).iter().any(is_closed) {
+                self.states[nth] |= BESIDE_CLOSED;
+            }
+        }
+    }
+
+    /// Corners around which a way can bend: one of the four cells there is closed.
+    fn find_corners(&mut self) {
+        let stride = self.lattice.stride();
+        let corners = (stride + 1..self.states.len()).filter(|&nth| {
+            let four = [nth, nth - 1, nth - stride, nth - stride - 1];
+            four.iter().filter(|&&cell| self.states[cell] & PASSABLE == 0).count() == 1
+        });
+        self.corners = corners.map(|nth| nth as u32).collect();
+    }
+
+    /// Whether machines may go in a cell, by its number.
+    pub(crate) fn is_open(&self, nth: usize) -> bool {
+        self.states[nth] & PASSABLE != 0
+    }
+
+    /// Whether a cell is worked ground, by its number.
+    pub(crate) fn is_worked(&self, nth: usize) -> bool {
+        self.states[nth] & WORKED != 0
+    }
+
+    /// Whether a cell has closed ground beside it, by its number.
+    pub(crate) fn is_beside_closed(&self, nth: usize) -> bool {
+        self.states[nth] & BESIDE_CLOSED != 0
+    }
+
+    /// The number of a corner that a way can bend around, by the cell south-east of it.
+    pub(crate) fn corner(&self, nth: usize) -> Option<usize> {
+        self.corners.binary_search(&(nth as u32)).ok()
+    }
+
+    /// The spot of a landing, which must be on passable ground. `number` counts from 1.
+    pub(crate) fn landing(&self, number: usize, at: Coord) -> Result<(usize, Spot), TravelError> {
+        match self.lattice.cell_at(at).filter(|&cell| self.is_open(cell)) {
+            Some(cell) => Ok((cell, self.lattice.spot(at))),
+            None => Err(TravelError::LandingOutside { number, x_m: at.x, y_m: at.y }),
+        }
+    }
+
+    /// Side of a cell.
+    pub fn cell(&self) -> Metres {
+        self.lattice.cell
+    }
+
+    /// The middles of the cells that are worked: passable without a crossing. By row from the
+    /// north, then from the west; the order of all lists with one entry for each worked cell.
+    pub fn worked(&self) -> impl Iterator<Item = Coord> + '_ {
+        self.worked_cells().map(|nth| self.lattice.middle(nth))
+    }
+
+    /// The numbers of the worked cells.
+    pub(crate) fn worked_cells(&self) -> impl Iterator<Item = usize> + '_ {
+        self.lattice.cells().filter(|&nth| self.is_worked(nth))
+    }
+
+    /// Whether machines may go in the cell that holds a place. False outside the ground.
+    pub fn is_passable(&self, at: Coord) -> bool {
+        self.lattice.cell_at(at).is_some_and(|nth| self.is_open(nth))
+    }
+
+    /// The worked ground: the cells that are passable without a crossing.
+    pub fn area(&self) -> SquareMetres {
+        SquareMetres(self.worked_cells().count() as f64 * self.lattice.cell_area())
+    }
+}
