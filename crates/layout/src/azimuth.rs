@@ -4,6 +4,7 @@ use crate::LayoutError;
 use crate::comb::folded;
 use crate::corridors::{Floor, Swaths, Teeth};
 use geo::{Coord, Line, LineString, LinesIter, MultiPolygon};
+use rayon::prelude::*;
 use std::cmp::Ordering;
 use terrain::{Measure, measure_cells};
 use tract::{Elevation, Metres, SearchWeights};
@@ -74,8 +75,11 @@ pub(crate) fn searched(
         let azimuth_deg = f64::from(nth) * 180.0 / f64::from(TRIED);
         Ok(tried(&Swaths::new(floor, teeth.comb(azimuth_deg)?)?, weights))
     };
-    let tried = (0..TRIED).map(one).collect::<Result<Vec<Tried>, LayoutError>>()?;
-    Ok(ranked(tried))
+    let first = one(0)?;
+    // Collected twice: of several errors, the one of the least azimuth is given back.
+    let others: Vec<Result<Tried, LayoutError>> = (1..TRIED).into_par_iter().map(one).collect();
+    let others = others.into_iter().collect::<Result<Vec<Tried>, LayoutError>>()?;
+    Ok(ranked(first, others))
 }
 
 fn tried(swaths: &Swaths, weights: SearchWeights) -> Tried {
@@ -111,31 +115,22 @@ fn in_turn(swaths: &Swaths) -> Vec<(Coord, Coord)> {
     driven
 }
 
-fn ranked(tried: Vec<Tried>) -> Search {
-    let least = |one: &&Tried, other: &&Tried| {
-        one.cost.total_cmp(&other.cost).then(one.azimuth_deg.total_cmp(&other.azimuth_deg))
-    };
+/// Ranks what was tried, given by azimuth.
+fn ranked(first: Tried, others: Vec<Tried>) -> Search {
+    let cheaper = |best: Tried, other: &Tried| if other.cost < best.cost { *other } else { best };
+    let best = others.iter().fold(first, cheaper);
+    let mut tried = vec![first];
+    tried.extend(others);
     let count = tried.len();
-    // `TRIED` is not 0; a search without a trial would be north.
-    let north = Tried {
-        azimuth_deg: 0.0,
-        length: Metres(0.0),
-        moves: Metres(0.0),
-        turns: 0,
-        over_limit: Metres(0.0),
-        wasted: Metres(0.0),
-        cost: f64::INFINITY,
-    };
-    let best = tried.iter().min_by(least).copied().unwrap_or(north);
-    let is_valley = |nth: usize| {
-        let cost = tried[nth].cost;
+    let is_valley = |nth: &usize| {
+        let cost = tried[*nth].cost;
         cost.is_finite()
             && cost <= tried[(nth + 1) % count].cost
             && cost <= tried[(nth + count - 1) % count].cost
-            && between(tried[nth].azimuth_deg, best.azimuth_deg) >= DISTINCT_DEG
+            && between(tried[*nth].azimuth_deg, best.azimuth_deg) >= DISTINCT_DEG
     };
-    let valleys = (0..count).filter(|&nth| is_valley(nth)).map(|nth| &tried[nth]);
-    let runner_up = valleys.min_by(least).copied();
+    let valleys: Vec<Tried> = (0..count).filter(is_valley).map(|nth| tried[nth]).collect();
+    let runner_up = valleys.first().map(|&first| valleys.iter().fold(first, cheaper));
     Search { best, runner_up, tried }
 }
 

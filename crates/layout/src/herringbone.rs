@@ -6,7 +6,7 @@ use crate::comb::check_lengths;
 use crate::corridors::{Draft, Floor, PieceKind, Run, Sieve, Span};
 use crate::rows::{Grounds, band};
 use crate::scan::{Stretch, half_of};
-use crate::way::Way;
+use crate::way::{Way, in_order};
 use geo::{BoundingRect, Coord, LinesIter};
 use rstar::RTree;
 use rstar::primitives::Line as Edge;
@@ -16,7 +16,8 @@ use zones::{Cover, excess_allowed, union};
 /// Lays main trails and their spurs.
 pub(crate) fn lay(floor: &Floor, wish: &Herringbone) -> Result<Draft, LayoutError> {
     check(wish)?;
-    let ways: Vec<Way> = wish.trail.0.iter().filter_map(Way::new).collect();
+    // The spurs of an earlier trail keep their room, so the order must not come from the file.
+    let ways = in_order(wish.trail.0.iter().filter_map(Way::new).collect());
     if ways.is_empty() {
         return Err(LayoutError::NoLine { what: "main trails" });
     }
@@ -127,7 +128,7 @@ impl Laying<'_> {
 
     /// The way of a spur, as far as it may reach. `side` is -1 to the left and 1 to the right.
     fn spur_way(&self, trail: &Way, along: f64, side: f64) -> Way {
-        let (start, ahead) = (trail.place(along), trail.direction(along));
+        let (start, ahead) = trail.station(along);
         let (sin, cos) = self.wish.angle_deg.to_radians().sin_cos();
         let aside = Coord { x: ahead.y, y: -ahead.x } * side;
         Way::straight(0.0, start, start + (ahead * cos + aside * sin) * self.farthest)

@@ -135,7 +135,7 @@ impl<'a> Limits<'a> {
     }
 
     fn side_slope(&self, model: &Elevation, way: &Way, along: f64) -> Option<f64> {
-        let (at, ahead) = (way.place(along), way.direction(along));
+        let (at, ahead) = way.station(along);
         let aside = geo::Coord { x: ahead.y, y: -ahead.x } * (self.across / 2.0);
         let rise = height_at(model, at + aside).ok()? - height_at(model, at - aside).ok()?;
         Some(100.0 * rise.abs() / self.across)

@@ -6,7 +6,7 @@ use crate::corridors::{Band, CorridorPiece, Draft, Floor, PieceKind, Run, Span, 
 use crate::cut::Area;
 use crate::leave::{BEYOND_M, Gap};
 use crate::scan::{Scan, Stretch, THIN_M, Waters, half_of};
-use crate::way::{WaterEdges, Way};
+use crate::way::{WaterEdges, Way, in_order};
 use geo::{Coord, CoordsIter, LineString, MultiPolygon, Polygon, Validation};
 use tract::{Grid, KnownRow, Metres, RowLines};
 use zones::{Ribbon, RibbonEnd, RibbonSide, ZoneError};
@@ -89,7 +89,12 @@ pub(crate) fn by_lines(floor: &Floor, wish: &RowLines) -> Result<Draft, LayoutEr
         return Err(LayoutError::StartOutside { start, every });
     }
     check_lengths(row_spacing, row_spacing)?;
-    let ways: Vec<Way> = wish.lines.0.iter().filter_map(Way::new).collect();
+    // One way of writing them, so that sums have the same last digits however they were drawn.
+    let eastward = |way: Way| {
+        let run = way.run();
+        if run.x < 0.0 || (run.x == 0.0 && run.y < 0.0) { way.reversed() } else { way }
+    };
+    let ways = in_order(wish.lines.0.iter().filter_map(Way::new).map(eastward).collect());
     let azimuth_deg = mean_azimuth(&ways)?;
     let comb = Comb::parallel(azimuth_deg, row_spacing, row_spacing, None)?;
     let unit = Area::of(floor.unit)?;
@@ -143,9 +148,21 @@ fn gathered(comb: &Comb, ways: Vec<Way>) -> Vec<Row> {
         let across = parts.iter().map(|part| part.0.across * weight(part)).sum::<f64>() / all;
         let mut parts = parts.to_vec();
         parts.sort_by(|(one, _), (other, _)| one.along.total_cmp(&other.along));
-        Row { parts: parts.into_iter().map(|(_, way)| way).collect(), across }
+        Row { parts: joined(parts.into_iter().map(|(_, way)| way)), across }
     };
     placed.chunk_by(near).map(row).collect()
+}
+
+/// Parts of a row, in order along, those that touch made one.
+fn joined(parts: impl Iterator<Item = Way>) -> Vec<Way> {
+    let mut joined: Vec<Way> = Vec::new();
+    for part in parts {
+        match joined.last_mut() {
+            Some(last) if last.end() == part.start() => last.go_on(&part),
+            _ => joined.push(part),
+        }
+    }
+    joined
 }
 
 fn removed(

@@ -5,6 +5,7 @@ use crate::scan::{Stretch, Waters, merged, without_fords};
 use geo::{Coord, Line, LineString};
 use rstar::RTree;
 use rstar::primitives::Line as Edge;
+use std::cmp::Ordering;
 use tract::Grid;
 
 /// A line with its distances along.
@@ -38,11 +39,18 @@ impl Way {
         Stretch { from: self.vertices[0].0, to: self.vertices[self.vertices.len() - 1].0 }
     }
 
-    /// The same way, driven back.
+    /// The same way, driven back. Its distances are added up anew, so that they do not depend on
+    /// how a line was drawn.
     pub(crate) fn reversed(&self) -> Self {
-        let length = self.whole().to;
-        let back = self.vertices.iter().rev().map(|&(along, at)| (length - along, at));
-        Self { vertices: back.collect() }
+        let back: Vec<Coord> = self.vertices.iter().rev().map(|&(_, at)| at).collect();
+        let mut along = 0.0;
+        let mut before = back[0];
+        let vertices = back.into_iter().map(|at| {
+            along += distance(before, at);
+            before = at;
+            (along, at)
+        });
+        Self { vertices: vertices.collect() }
     }
 
     /// The places of its vertices.
@@ -50,9 +58,26 @@ impl Way {
         self.vertices.iter().map(|&(_, at)| at)
     }
 
+    /// Its first place.
+    pub(crate) fn start(&self) -> Coord {
+        self.vertices[0].1
+    }
+
+    /// Its last place.
+    pub(crate) fn end(&self) -> Coord {
+        self.vertices[self.vertices.len() - 1].1
+    }
+
     /// From its start to its end.
     pub(crate) fn run(&self) -> Coord {
-        self.vertices[self.vertices.len() - 1].1 - self.vertices[0].1
+        self.end() - self.start()
+    }
+
+    /// Adds a way that starts at its end.
+    pub(crate) fn go_on(&mut self, next: &Self) {
+        let length = self.whole().to;
+        let vertices = next.vertices[1..].iter().map(|&(along, at)| (length + along, at));
+        self.vertices.extend(vertices);
     }
 
     /// The mean of its places.
@@ -64,23 +89,18 @@ impl Way {
         sum / whole.length()
     }
 
-    /// The pair of vertices around a distance.
-    fn around(&self, along: f64) -> [(f64, Coord); 2] {
+    /// The place at a distance along, and the unit vector ahead.
+    pub(crate) fn station(&self, along: f64) -> (Coord, Coord) {
         let next = self.vertices.partition_point(|&(vertex, _)| vertex <= along);
         let next = next.clamp(1, self.vertices.len() - 1);
-        [self.vertices[next - 1], self.vertices[next]]
+        let [(from, start), (to, end)] = [self.vertices[next - 1], self.vertices[next]];
+        let ahead = (end - start) / (to - from);
+        (start + ahead * (along - from), ahead)
     }
 
     /// The place at a distance along.
     pub(crate) fn place(&self, along: f64) -> Coord {
-        let [(from, start), (to, end)] = self.around(along);
-        start + (end - start) * ((along - from) / (to - from))
-    }
-
-    /// The unit vector ahead at a distance along.
-    pub(crate) fn direction(&self, along: f64) -> Coord {
-        let [(from, start), (to, end)] = self.around(along);
-        (end - start) / (to - from)
+        self.station(along).0
     }
 
     /// The line over a stretch, on the grid.
@@ -157,6 +177,16 @@ impl Way {
             is_beside.then_some(from + along)
         })
     }
+}
+
+/// Ways in an order of their own, each once.
+pub(crate) fn in_order(mut ways: Vec<Way>) -> Vec<Way> {
+    ways.sort_by(|one, other| {
+        let place = |at: Coord| [at.x, at.y];
+        one.coords().map(place).partial_cmp(other.coords().map(place)).unwrap_or(Ordering::Equal)
+    });
+    ways.dedup();
+    ways
 }
 
 /// The lines of water, sorted by place.

@@ -129,7 +129,11 @@ fn the_order_and_direction_of_mapped_rows_does_not_matter() {
     let lines = mapped_rows(31.3);
     let set = lay(&unit, &row_lines(lines.clone(), 3, 2));
     let turned = lines.iter().rev().map(|row| row.0.iter().rev().copied().collect()).collect();
-    assert_eq!(lay(&rewritten(&unit), &row_lines(turned, 3, 2)), set);
+    assert!(lay(&rewritten(&unit), &row_lines(turned, 3, 2)) == set);
+    let twice = lines.iter().chain(&lines).cloned().collect();
+    assert!(lay(&unit, &row_lines(twice, 3, 2)) == set);
+    // Rows in two parts that touch are whole.
+    assert_eq!(set.pieces.len(), 20);
 }
 
 /// Concentric rows: each removed one is an arc, whose length is its radius times its angle.
@@ -253,6 +257,22 @@ fn spurs_lean_to_their_side_and_away_from_the_start_of_the_trail() {
             assert_eq!(spur.line.0[0].x, 150.0);
         }
     }
+}
+
+#[test]
+fn the_order_of_trails_does_not_matter() {
+    let unit = rectangle(0.0, 0.0, 300.0, 300.0);
+    let one = line(&[at(100.0, 0.0), at(110.0, 300.0)]);
+    let other = line(&[at(180.0, 0.0), at(170.0, 300.0)]);
+    let laid = |trails: Vec<LineString>| {
+        let trail = MultiLineString::new(trails);
+        let wish = Herringbone { trail, ..herringbone(one.clone(), 60.0, SpurSides::Both, None) };
+        lay(&unit, &spurred(wish))
+    };
+    let set = laid(vec![one.clone(), other.clone()]);
+    assert!(laid(vec![other.clone(), one.clone(), other]) == set);
+    assert_eq!(of_kind(&set, PieceKind::Trail).len(), 2);
+    assert_parted(&set, &unit);
 }
 
 /// Along a winding trail the spurs come together inside its bends: none lies on another one.
