@@ -2,7 +2,8 @@
 
 Oracle: the maps that the tract file names, read by ogr2ogr, put into an own equal-area frame by
 pyproj, buffered and overlaid by shapely (capsules of 64 segments per quadrant). Only the reach of
-each water is taken from the plan (`banks.geojson`); that it is the rule's is another test.
+each water, and where it holds along its sides, is taken from the plan (`banks.geojson`); that it is the
+rule's is another test. Steep ground by the model is taken as written: it is another test too.
 
 - ground in strips and water, per unit: 0.1 %;
 - open ground, per unit, with the sites' rings and the exclusions taken off as well: 0.1 %;
@@ -26,7 +27,7 @@ from common import (
     united,
     zones_by_unit,
 )
-from maps import Waters, excluded, mapped_units
+from maps import Waters, excluded, is_by_model, mapped_units
 
 ZONE_SHARE = 1e-3
 WHOLE_SHARE = 1e-6
@@ -62,18 +63,19 @@ def stray(zones, waters, widths, frame):
             continue
         planar = frame.project(ground)
         near = sum(inner)
-        outer = waters.within(water, near + widths[(water, strip)], planar)
+        own = properties["width_ft"] * METRES_PER_FOOT
+        outer = waters.within(water, near + own, planar)
         outside = shapely.difference(planar, outer).area
         if near:
             outside += shapely.intersection(planar, waters.within(water, near, planar)).area
-        allowance = max(OVER_M, OVER_SHARE * (near + widths[(water, strip)])) * planar.length
+        allowance = max(OVER_M, OVER_SHARE * (near + own)) * planar.length
         yield water, strip, outside, ZONE_SHARE * planar.area + allowance
 
 
 def unit_faults(unit, zones, mapped, waters, others, widths, frame):
     faults, figures = [], {"unit": unit}
     whole = frame.project(mapped)
-    wet = [waters.within(w, reach, whole) for w, reach in waters.reach.items()]
+    wet = [waters.ground(water, whole) for water in waters.reach]
     wet = shapely.intersection(shapely.union_all(wet), whole)
     protected = [
         g for p, g in zones if any(covers(p, water) for water in waters.reach)
@@ -83,7 +85,12 @@ def unit_faults(unit, zones, mapped, waters, others, widths, frame):
     if differs(got, wet.area, ZONE_SHARE):
         faults.append(f"unit {unit}: strips and water {got:.2f} m2, by GEOS {wet.area:.2f}")
     free = shapely.difference(shapely.difference(whole, wet), others).area
+    # What steep ground of the model lies on is open ground by the maps.
+    by_model = [g for p, g in zones if p["zone"] == "steep" and is_by_model(p["feature"])]
     got = sum(frame.project(g).area for p, g in zones if p["zone"] == "open")
+    if by_model:
+        steep = shapely.union_all([frame.project(g) for g in by_model])
+        got += shapely.intersection(shapely.difference(shapely.difference(whole, wet), others), steep).area
     figures["open_m2"] = [round(got, 2), round(free, 2)]
     if differs(got, free, ZONE_SHARE):
         faults.append(f"unit {unit}: open ground {got:.2f} m2, by GEOS {free:.2f}")

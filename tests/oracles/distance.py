@@ -26,8 +26,8 @@ OVER_M = 0.005
 OVER_SHARE = 0.0005
 # Written coordinates lie on a grid of their own; a vertex may move by that much.
 ON_BORDER_M = 0.0005
-# The cap ahead of an end of a line begins that much before the end.
-CAP_M = 0.11
+# The cap ahead of an end of a line begins 0.1 m before the end, not quite square on the grid.
+CAP_M = 0.5
 # Ground that may be missed in rounding, per water and unit.
 MISSED_M2 = 0.01
 # Slivers below this are closed with a neighbour's rules.

@@ -2,9 +2,13 @@
 
 from pathlib import Path
 
+import numpy as np
 import shapely
 
 from common import METRES_PER_FOOT, capsules, input_layer, length_in_metres, read, read_tract
+
+# Turns of an arc: 64 in a quarter.
+TURN = np.pi / 2 / 64
 
 
 def word(value):
@@ -14,8 +18,47 @@ def word(value):
     return str(value)
 
 
+def arc(centre, reach, start, end):
+    """The sector of a disc between two directions, the short way around."""
+    turn = (end - start + np.pi) % (2 * np.pi) - np.pi
+    angles = start + turn * np.linspace(0, 1, max(2, int(abs(turn) / TURN) + 2))
+    around = centre + reach * np.column_stack([np.cos(angles), np.sin(angles)])
+    return shapely.polygons([centre, *around])
+
+
+def beside(line, left, reach, free):
+    """All ground within `reach` of a line on one side of it: a rectangle for each segment, a sector at
+    each turn away from the side, a quarter ahead of each end; half a disc ahead of an end that is `free`.
+    """
+    at = shapely.get_coordinates(line)
+    way = np.diff(at, axis=0)
+    long = np.hypot(*way.T)
+    at = at[np.concatenate([[True], long > 0])]
+    way = way[long > 0] / long[long > 0][:, None]
+    if not len(way):
+        return shapely.Polygon()
+    side = 1.0 if left else -1.0
+    out = side * np.column_stack([-way[:, 1], way[:, 0]])
+    corners = np.stack([at[:-1], at[1:], at[1:] + reach * out, at[:-1] + reach * out], axis=1)
+    parts = list(shapely.polygons(corners))
+    angle = np.arctan2(out[:, 1], out[:, 0])
+    turns = side * (way[:-1, 0] * way[1:, 1] - way[:-1, 1] * way[1:, 0])
+    for nth in np.flatnonzero(turns < 0):
+        parts.append(arc(at[nth + 1], reach, angle[nth], angle[nth + 1]))
+    quarter = side * np.pi / 2
+    for place, square, turn, is_free in (
+        (at[0], angle[0], quarter, free[0]),
+        (at[-1], angle[-1], -quarter, free[1]),
+    ):
+        parts.append(arc(place, reach, square, square + turn))
+        if is_free:
+            parts.append(arc(place, reach, square + turn, square + 2 * turn))
+    return shapely.union_all(parts)
+
+
 class Waters:
-    """The mapped waters, with the distances that the plan gives each."""
+    """The mapped waters, with the distances that the plan gives each: one for the whole water, or one
+    for each run of a side."""
 
     def __init__(self, plan, tract_file, frame):
         self.frame = frame
@@ -26,6 +69,11 @@ class Waters:
             self.reach[water] = max(reach, self.reach.get(water, 0.0))
             self.class_of[water] = properties["water_class"]
         self.shapes = {}
+        runs = {}
+        for properties, line in read(Path(plan) / "banks.geojson"):
+            reach = properties["reach_ft"] * METRES_PER_FOOT
+            run = (properties["side"], reach, frame.project(line))
+            runs.setdefault(properties["water"], []).append(run)
         for entry in read_tract(tract_file).get("waters", []):
             for properties, geometry in input_layer(tract_file, entry):
                 water = word(properties[entry["id"]])
@@ -34,6 +82,39 @@ class Waters:
                     self.shapes.setdefault(water, []).append(
                         (entry["shape"], frame.project(geometry), half)
                     )
+        self.runs = {water: of for water, of in runs.items() if self.has_sides(water, of)}
+        self.lines_at, self.ends_at = {}, {}
+        lines = [shape for shapes in self.shapes.values() for kind, shape, _ in shapes if kind != "body"]
+        for line in shapely.get_parts(np.array(lines, dtype=object)):
+            at = [tuple(place) for place in np.round(shapely.get_coordinates(line), 2)]
+            for place in set(at):
+                self.lines_at[place] = self.lines_at.get(place, 0) + 1
+            for place in (at[0], at[-1]):
+                self.ends_at[place] = self.ends_at.get(place, 0) + 1
+
+    def has_sides(self, water, runs):
+        """Whether the reach differs by side, or around a body."""
+        is_body = any(kind == "body" for kind, *_ in self.shapes.get(water, []))
+        around = {reach for side, reach, _ in runs if side == "around"}
+        return any(side in ("left", "right") for side, *_ in runs) or (is_body and len(around) > 1)
+
+    def is_free(self, place):
+        place = tuple(np.round(place, 2))
+        return self.ends_at.get(place) == 1 and self.lines_at.get(place) == 1
+
+    def ground(self, water, near):
+        """All ground of the water and its strips near some place."""
+        if water not in self.runs:
+            return self.within(water, self.reach[water], near)
+        half = max((half for _, _, half in self.shapes.get(water, [])), default=0.0)
+        grounds = [self.within(water, 0.0, near)]
+        for side, reach, line in self.runs[water]:
+            if not shapely.dwithin(line, near, reach + half):
+                continue
+            ends = shapely.get_coordinates(line)[[0, -1]]
+            free = [side != "around" and self.is_free(end) for end in ends]
+            grounds.append(beside(line, side == "left", reach + half, free))
+        return shapely.union_all(grounds)
 
     def channel_width(self, entry, properties, water):
         wish = entry.get("channel_width", {})
@@ -61,6 +142,11 @@ def rings(geometry):
     for polygon in shapely.get_parts(geometry):
         yield shapely.linestrings(polygon.exterior.coords)
         yield from (shapely.linestrings(hole.coords) for hole in polygon.interiors)
+
+
+def is_by_model(feature):
+    """Whether steep ground is of the terrain model: it is named by its limit."""
+    return feature.startswith("over ") and feature.endswith(" %")
 
 
 def exclusions(tract_file, frame):

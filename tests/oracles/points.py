@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 
 from common import METRES_PER_FOOT, Frame, finish, kind_and_id, names_in, read, zones_by_unit
-from maps import Waters, exclusions
+from maps import Waters, exclusions, is_by_model
 
 EDGE_M = 0.02
 POINTS = 6
@@ -27,6 +27,10 @@ def covers_of_maps(plan, tract_file, frame):
     """Everything that can cover ground: (name, geometry, distance in metres)."""
     waters = Waters(plan, tract_file, frame)
     for water, shapes in waters.shapes.items():
+        if water in waters.runs:
+            everywhere = shapely.box(-1e7, -1e7, 1e7, 1e7)
+            yield f"water {water}", waters.ground(water, everywhere), 0.0
+            continue
         for kind, geometry, half in shapes:
             reach = waters.reach[water] + half
             if reach > 0 or kind == "body":
@@ -64,7 +68,9 @@ def said_of(properties):
     """What a zone says that covers it, strips and water both as `water ID`."""
     names = [name for name in names_in(properties["also"]) if not name.startswith("setback ")]
     named = [kind_and_id(name) for name in names]
-    if properties["feature"] is not None:
+    # Steep ground of the model is on no map.
+    named = [(kind, feature) for kind, feature in named if not is_by_model(feature)]
+    if properties["feature"] is not None and not is_by_model(properties["feature"]):
         named.append((properties["zone"], properties["feature"]))
     return {f"{'water' if kind == 'strip' else kind} {feature}" for kind, feature in named}
 
@@ -97,6 +103,8 @@ def main(plan, tract_file):
                 distances = shapely.distance(shapes, point) - reaches
                 # Inside a polygon the distance to it is 0: its edge is looked at by itself.
                 rims = np.abs(shapely.distance(shapely.boundary(shapes), point) - reaches)
+                inside = (distances == 0) & (reaches == 0)
+                distances[inside] = -rims[inside]
                 if (np.minimum(np.abs(distances), rims) < EDGE_M)[distances < EDGE_M].any():
                     passed += 1
                     continue

@@ -33,7 +33,7 @@ from distance import Runs, edge_points
 STEP_M, PLACE_M, EDGE_M = 0.5, 0.5, 2.0
 SHORT_M, SHORT_SHARE = 0.001, 0.001
 # The model is brought into the plan's frame: its slopes are those of a grid turned and shifted.
-STEEPER = 0.15
+STEEPER = 0.25
 
 
 class Model:
