@@ -18,6 +18,7 @@
 //! | [`Coefficient`], [`Flagged`] | figures with the flag of the least confirmed one that they come from |
 //! | [`drains`], [`DrainLayout`], [`DrainSet`] | water bars and dips along a trail or firebreak, by its grade |
 //! | [`BAR_ANGLE_DEG`], [`GRADE_STEP_PCT`] | the angle of water bars; to what grades are rounded |
+//! | [`trails`], [`TrailGround`], [`TrailLayout`], [`TrailCrossing`], [`TrailSet`] | main trails from corridors to landings, which share length |
 //! | [`LayoutError`] | why nothing could be laid out |
 //!
 //! Everything is planar, in the tract's frame, metres; results lie on [`tract::Grid::MILLIMETRE`].
@@ -38,6 +39,7 @@ mod limits;
 mod pipes;
 mod rows;
 mod scan;
+mod trails;
 mod travel;
 mod way;
 
@@ -60,6 +62,9 @@ pub use limits::{GRADE_OVER, Steepness};
 pub use pipes::{PIPE_SIZES_IN, Pipes, pipe_area, pipes_for};
 pub use rows::PlantedRows;
 pub use scan::FULL_WIDTH_ALLOWANCE;
+pub use trails::{
+    Trail, TrailCrossing, TrailError, TrailGround, TrailLayout, TrailSet, TrailWay, trails,
+};
 pub use travel::{
     MOST_CELLS, TravelError, TravelField, TravelGround, TravelSummary, Unreached, travel,
 };
