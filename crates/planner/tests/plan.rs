@@ -233,12 +233,14 @@ fn mapped_banks_without_a_surface_and_two_patterns_on_a_unit_are_said() {
     let wish = tract::CorridorWish {
         units: vec![],
         pattern: tract::CorridorPattern::Parallel {
-            azimuth_deg: 0.0,
+            direction: tract::Direction::Azimuth(0.0),
             spacing: Metres(20.0),
             width: Metres(4.0),
             through: None,
         },
         shortest: Metres(30.0),
+        turning_strip: None,
+        limits: tract::CorridorLimits::default(),
     };
     tract.corridors = vec![wish.clone(), wish];
     let refused = planner::plan(&tract, &practice, &tract::progress::Silent).expect_err("two");
@@ -278,12 +280,14 @@ fn corridors_stop_at_ground_closed_to_harvest_though_machines_may_cross_it() {
     tract.corridors = vec![tract::CorridorWish {
         units: vec![],
         pattern: tract::CorridorPattern::Parallel {
-            azimuth_deg: 0.0,
+            direction: tract::Direction::Azimuth(0.0),
             spacing: Metres(20.0),
             width: Metres(4.0),
             through: None,
         },
         shortest: Metres(30.0),
+        turning_strip: None,
+        limits: tract::CorridorLimits::default(),
     }];
     let plan = plan(&tract, &practice);
     // Each runs 90 m on either side of the right of way, by hand.
