@@ -12,6 +12,7 @@
 )]
 
 mod drainage;
+mod side_slopes;
 mod slope;
 
 use std::path::Path;
@@ -23,10 +24,12 @@ fn main() {
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
     match words[..] {
         ["slope", from, to] => slope::stream(Path::new(from), Path::new(to)),
+        ["side-slopes"] => side_slopes::measure(),
         ["drainage", file] => drainage::drain(Path::new(file)),
         [] => {
             slope::measure();
             drainage::measure();
+            side_slopes::measure();
         }
         _ => panic!("unknown words: {words:?}"),
     }
