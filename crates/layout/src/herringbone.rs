@@ -2,7 +2,7 @@
 
 use crate::LayoutError;
 use crate::azimuth::of_line;
-use crate::comb::check_lengths;
+use crate::comb::{MOST_ROWS, check_lengths};
 use crate::corridors::{Draft, Floor, PieceKind, Run, Sieve, Span};
 use crate::rows::{Grounds, band};
 use crate::scan::{Stretch, half_of};
@@ -20,6 +20,10 @@ pub(crate) fn lay(floor: &Floor, wish: &Herringbone) -> Result<Draft, LayoutErro
     let ways = in_order(wish.trail.0.iter().filter_map(Way::new).collect());
     if ways.is_empty() {
         return Err(LayoutError::NoLine { what: "main trails" });
+    }
+    let length: f64 = ways.iter().map(|way| way.whole().length()).sum();
+    if length / wish.spacing.0 > f64::from(MOST_ROWS) {
+        return Err(LayoutError::TooManyRows { rows: (length / wish.spacing.0) as u64 });
     }
     let mut laying = Laying {
         ground: Grounds::new(floor)?,

@@ -297,9 +297,11 @@ fn gaps(
     borders.windows(2).enumerate().map(gap).collect()
 }
 
-fn rows_cross(used: &[(usize, &Row)], gap: usize) -> LayoutError {
-    let nth = gap.min(used.len() - 1);
-    let (row, next) = (used[nth.saturating_sub(1)].0 as u32 + 1, used[nth].0 as u32 + 1);
-    let at = used[nth].1.parts[0].mean();
-    LayoutError::RowsCross { row, next, x_m: at.x, y_m: at.y }
+/// The gap after so many removed rows is no polygon: the rows on its sides cross.
+fn rows_cross(used: &[(usize, &Row)], before: usize) -> LayoutError {
+    let number = |nth: usize| used.get(nth).map_or(0, |(row, _)| *row as u32 + 1);
+    let at = used.get(before).and_then(|(_, row)| row.parts.first()).map(Way::mean);
+    let Coord { x, y } = at.unwrap_or_default();
+    let row = number(before.saturating_sub(1));
+    LayoutError::RowsCross { row, next: number(before), x_m: x, y_m: y }
 }

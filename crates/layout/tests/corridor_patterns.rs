@@ -559,6 +559,9 @@ fn herringbones_that_make_no_sense_are_refused_by_name() {
     // Spurs 5 m apart along the trail are 3.54 m apart at 45 degrees.
     let wish = Herringbone { spacing: Metres(5.0), ..good.clone() };
     assert!(matches!(refused(wish), LayoutError::WiderThanSpacing { .. }));
+    let (spacing, width) = (Metres(1e-5), Metres(1e-6));
+    let wish = Herringbone { spacing, width, ..good.clone() };
+    assert!(matches!(refused(wish), LayoutError::TooManyRows { .. }));
     let wish = Herringbone { longest: Some(Metres(0.0)), ..good };
     assert!(matches!(refused(wish), LayoutError::SpacingNotPositive { .. }));
 }
