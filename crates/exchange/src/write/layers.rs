@@ -208,13 +208,14 @@ fn zones() -> Table<Zone> {
         column(
             "width_ft",
             FEET,
-            "Width of this strip alone, or distance of the site ring, on the map.",
+            "Width of this strip alone, as its rule measures it, or distance of the site ring.",
             |zone: &Zone| zone.width.map_or(Value::Nothing, feet),
         ),
         column(
             "slope_pct",
             PERCENT,
-            "Side slope that the width was chosen by, percent.",
+            "Side slope that the width was chosen by, percent: the steepest beside the zone. Of \
+             steep ground the limit that it is above.",
             |zone: &Zone| number(zone.slope_pct),
         ),
         column("acres", ACRES, "Area.", |zone: &Zone| acres(zone.area)),
@@ -241,9 +242,13 @@ fn zones() -> Table<Zone> {
         column("also", TEXT, "All other zones on the same ground, as `kind id`.", |zone: &Zone| {
             joined(&zone.also)
         }),
-        column("feature", TEXT, "Id of the governing water, site or exclusion.", |zone: &Zone| {
-            maybe(&zone.feature)
-        }),
+        column(
+            "feature",
+            TEXT,
+            "Id of the governing water, site or exclusion; of steep ground by the terrain its \
+             limit, such as `over 35 %`.",
+            |zone: &Zone| maybe(&zone.feature),
+        ),
     ]);
     Table {
         name: "zones",
@@ -282,18 +287,31 @@ fn banks() -> Table<BankRun> {
                  for both banks, `around` for the ring of a body of water.",
                 |run: &BankRun| text(run.side.word()),
             ),
-            column("origin", TEXT, "What the widths are measured from.", |run: &BankRun| {
-                text(&run.origin)
-            }),
-            column("slope_pct", PERCENT, "Side slope used, percent.", |run: &BankRun| {
-                number(run.slope_pct)
-            }),
+            column(
+                "origin",
+                TEXT,
+                "What the widths are measured from. Where it says that half of a channel is added, \
+                 the line is the channel's middle.",
+                |run: &BankRun| text(&run.origin),
+            ),
+            column(
+                "slope_pct",
+                PERCENT,
+                "Side slope that the width was chosen by, percent: the steepest beside the run; \
+                 none where it was neither stated nor measured.",
+                |run: &BankRun| number(run.slope_pct),
+            ),
             column("reach_ft", FEET, "Map width of all strips together.", |run: &BankRun| {
                 feet(run.reach)
             }),
-            column("measured", TEXT, "`horizontal` or `along the ground`.", |run: &BankRun| {
-                text(&run.measured)
-            }),
+            column(
+                "measured",
+                TEXT,
+                "How the outermost strip is measured: `horizontal`, `along the ground`, \
+                 `horizontal up a bluff, then along the ground` or `not said`. Where the terrain \
+                 was followed, with the distance of all strips along it: `along the ground, 55 ft`.",
+                |run: &BankRun| text(&run.measured),
+            ),
             column("clause", TEXT, "Clause of the outermost strip.", |run: &BankRun| {
                 text(&run.clause)
             }),
