@@ -34,6 +34,7 @@ mod drains;
 mod error;
 mod herringbone;
 mod hydrology;
+mod landings;
 mod leave;
 mod limits;
 mod pipes;
@@ -58,6 +59,10 @@ pub use hydrology::{
     Coefficient, Discharge, Flagged, RainRate, RunoffGround, SizingError, SoilTexture,
     TalbotGround, composite_runoff, design_flow, square_feet, talbot_opening, woodland_runoff,
 };
+pub use landings::{
+    Candidate, Choice, ChoiceRow, MOST_CANDIDATES, PROVEN_CANDIDATES, TravelTable, choose_landings,
+    optimum_spacing, spacing_cost,
+};
 pub use limits::{GRADE_OVER, Steepness};
 pub use pipes::{PIPE_SIZES_IN, Pipes, pipe_area, pipes_for};
 pub use rows::PlantedRows;
@@ -66,7 +71,8 @@ pub use trails::{
     Trail, TrailCrossing, TrailError, TrailGround, TrailLayout, TrailSet, TrailWay, trails,
 };
 pub use travel::{
-    MOST_CELLS, TravelError, TravelField, TravelGround, TravelSummary, Unreached, travel,
+    LoadedGrades, MOST_CELLS, Relief, TravelError, TravelField, TravelGround, TravelSummary,
+    Unreached, travel,
 };
 
 pub use comb::MOST_ROWS;

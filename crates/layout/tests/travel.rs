@@ -22,7 +22,7 @@ fn open(unit: &MultiPolygon) -> TravelGround {
 /// The mean travel over a unit to one landing.
 fn mean(unit: &MultiPolygon, landing: Coord) -> f64 {
     let ground = open(unit);
-    travel(&ground, &[landing]).unwrap().whole(&ground).unwrap().mean.0
+    travel(&ground, &[landing], None).unwrap().whole(&ground).unwrap().mean.0
 }
 
 #[track_caller]
@@ -111,7 +111,7 @@ fn asd_9_parallel_roads_with_skidding_square_to_them() {
     let road = |x: f64| (0..240).map(move |nth| at(x, 2.5 * f64::from(nth) + 1.0));
     let landings: Vec<Coord> = road(100.0).chain(road(300.0)).collect();
     let ground = open(&unit);
-    let found = travel(&ground, &landings).unwrap().whole(&ground).unwrap();
+    let found = travel(&ground, &landings, None).unwrap().whole(&ground).unwrap();
     assert_within(found.mean.0, 50.0, 0.01);
     // Nine tenths lie within nine tenths of half the spacing: computed, travel is spread evenly.
     assert_within(found.ninetieth.0, 90.0, 0.03);
@@ -145,7 +145,7 @@ fn around_one_obstacle_the_way_is_the_shortest_over_its_corners() {
     let ground =
         TravelGround::new(CELL, &unit, &rectangle(150.0, 100.0, 250.0, 300.0), &[]).unwrap();
     let landing = at(50.0, 180.0);
-    let field = travel(&ground, &[landing]).unwrap();
+    let field = travel(&ground, &[landing], None).unwrap();
     for middle in ground.worked() {
         let expected = around(landing, middle, closed);
         let found = field.from(middle).unwrap().0;
@@ -168,7 +168,7 @@ fn around_an_obstacle_askew_the_way_is_off_by_what_cells_cannot_show() {
             at(x * cos - y * sin, x * sin + y * cos)
         };
         let landing = at(200.0 - 140.0 * cos + 20.0 * sin, 200.0 + 140.0 * sin + 20.0 * cos);
-        let field = travel(&ground, &[landing]).unwrap();
+        let field = travel(&ground, &[landing], None).unwrap();
         let (mut sum, mut count) = (0.0, 0.0);
         for place in ground.worked() {
             let expected = around(turn(landing), turn(place), (-50.0, -100.0, 50.0, 100.0));
@@ -213,7 +213,7 @@ fn among_many_obstacles_the_travel_is_that_of_the_visibility_graph() {
     let (mut cells, mut inexact) = (0, 0);
     for seed in 1..=60 {
         let maze = Maze::strewn(seed);
-        let field = travel(&maze.ground(), &[maze.landing]).unwrap();
+        let field = travel(&maze.ground(), &[maze.landing], None).unwrap();
         for (nth, &length) in maze.by_visibility_graph().iter().enumerate() {
             let middle = maze.middle(nth);
             let Some(Metres(found)) = field.from(middle) else {
@@ -376,7 +376,7 @@ fn no_travel_leaks_through_a_closed_strip_narrower_than_a_cell() {
             let ground = TravelGround::new(CELL, &unit, &strip, &[]).unwrap();
             let (sin, cos) = f64::from(azimuth).to_radians().sin_cos();
             let landing = at(middle.x + 30.0 * cos, middle.y - 30.0 * sin);
-            let field = travel(&ground, &[landing]).unwrap();
+            let field = travel(&ground, &[landing], None).unwrap();
             for place in ground.worked() {
                 let across = (place.x - middle.x) * cos - (place.y - middle.y) * sin;
                 let reached = field.from(place).is_some();
@@ -402,7 +402,7 @@ fn across_one_crossing_the_way_goes_over_it_and_nowhere_else() {
     let crossing = geo::LineString::from(vec![(122.5, 75.0), (122.5, 125.0)]);
     let ground = TravelGround::new(CELL, &unit, &strip, std::slice::from_ref(&crossing)).unwrap();
     let landing = at(250.0, 20.0);
-    let field = travel(&ground, &[landing]).unwrap();
+    let field = travel(&ground, &[landing], None).unwrap();
     // The crossing's cells are open and are no worked ground.
     assert!(ground.is_passable(at(122.5, 100.0)));
     assert_eq!(ground.area().0, 300.0 * 170.0);
@@ -436,7 +436,7 @@ fn across_one_crossing_the_way_goes_over_it_and_nowhere_else() {
     }
     // Without it the other bank is out of reach.
     let apart = TravelGround::new(CELL, &unit, &strip, &[]).unwrap();
-    let cut_off = travel(&apart, &[landing]).unwrap().unreached(&apart);
+    let cut_off = travel(&apart, &[landing], None).unwrap().unreached(&apart);
     assert_eq!(cut_off.len(), 1);
     assert_eq!(cut_off[0].area.0, 300.0 * 85.0);
     assert_eq!(cut_off[0].at, at(147.5, 157.5));
@@ -446,7 +446,7 @@ fn across_one_crossing_the_way_goes_over_it_and_nowhere_else() {
 fn each_landing_has_the_ground_that_is_nearest_to_it() {
     let unit = rectangle(0.0, 0.0, 400.0, 100.0);
     let ground = open(&unit);
-    let field = travel(&ground, &[at(50.0, 50.0), at(250.0, 50.0)]).unwrap();
+    let field = travel(&ground, &[at(50.0, 50.0), at(250.0, 50.0)], None).unwrap();
     // By hand: the border lies half way, at x = 150.
     assert_eq!(field.landing(at(147.0, 10.0)), Some(0));
     assert_eq!(field.landing(at(153.0, 10.0)), Some(1));
@@ -486,9 +486,9 @@ fn what_is_wrong_is_said_with_its_place() {
         TravelError::TooManyCells { cells: 10_000_000_000 }
     ));
     let ground = TravelGround::new(CELL, &unit, &closed, &[]).unwrap();
-    assert_eq!(travel(&ground, &[]).unwrap_err(), TravelError::NoLanding);
+    assert_eq!(travel(&ground, &[], None).unwrap_err(), TravelError::NoLanding);
     for (x, y) in [(50.0, 50.0), (200.0, 50.0), (f64::NAN, 50.0)] {
-        let error = travel(&ground, &[at(10.0, 10.0), at(x, y)]).unwrap_err();
+        let error = travel(&ground, &[at(10.0, 10.0), at(x, y)], None).unwrap_err();
         assert!(matches!(error, TravelError::LandingOutside { number: 2, .. }), "{error}");
     }
 }

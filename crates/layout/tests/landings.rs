@@ -1,0 +1,209 @@
+//! The choice of landings against every set weighed by itself, and spacings against closed forms.
+
+mod common;
+
+use common::{at, rectangle};
+use geo::{Coord, MultiPolygon};
+use layout::{
+    Candidate, Choice, PROVEN_CANDIDATES, TravelError, TravelGround, TravelTable, choose_landings,
+    optimum_spacing, spacing_cost, travel,
+};
+use tract::Metres;
+
+/// Numbers from 0 to 1, another row for every seed.
+fn random(seed: u64) -> impl FnMut() -> f64 {
+    let mut state = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
+    move || {
+        state ^= state << 13;
+        state ^= state >> 7;
+        state ^= state << 17;
+        (state >> 11) as f64 / (1u64 << 53) as f64
+    }
+}
+
+/// A unit of 300 m by 200 m with closed ground strewn over it, candidates on what is open, and a
+/// weight for each cell.
+struct Land {
+    ground: TravelGround,
+    candidates: Vec<Candidate>,
+    weights: Vec<f64>,
+}
+
+impl Land {
+    fn strewn(seed: u64, candidates: usize) -> Self {
+        let mut next = random(seed);
+        let closed = (0..6).map(|_| {
+            let (x, y) = (300.0 * next(), 200.0 * next());
+            let (wide, high) = (10.0 + 60.0 * next(), 10.0 + 60.0 * next());
+            geo::Rect::new((x, y), (x + wide, y + high)).to_polygon()
+        });
+        // Some seeds cut the unit in two, so that no single landing reaches all.
+        let mut closed: Vec<geo::Polygon> = closed.collect();
+        if seed % 3 == 0 {
+            closed.push(geo::Rect::new((140.0, -1.0), (152.0, 201.0)).to_polygon());
+        }
+        let unit = rectangle(0.0, 0.0, 300.0, 200.0);
+        let ground =
+            TravelGround::new(Metres(10.0), &unit, &MultiPolygon::new(closed), &[]).unwrap();
+        let cells: Vec<Coord> = ground.worked().collect();
+        let candidates = (0..candidates)
+            .map(|_| Candidate {
+                at: cells[(next() * cells.len() as f64) as usize],
+                cost: 2000.0 * next(),
+            })
+            .collect();
+        let weights = cells.iter().map(|_| 0.5 + next()).collect();
+        Self { ground, candidates, weights }
+    }
+
+    fn costs(&self) -> Vec<f64> {
+        self.candidates.iter().map(|candidate| candidate.cost).collect()
+    }
+
+    fn choice(&self, travel: f64) -> Choice {
+        let table = TravelTable::measure(&self.ground, &self.candidates, None).unwrap();
+        choose_landings(&table, &self.costs(), &self.weights, travel).unwrap()
+    }
+
+    /// What a set leaves unreached, and what it costs: travel to the nearest of the whole set at
+    /// once.
+    fn weigh(&self, set: &[usize], cost: f64) -> (f64, f64) {
+        let landings: Vec<Coord> = set.iter().map(|&nth| self.candidates[nth].at).collect();
+        let field = travel(&self.ground, &landings, None).unwrap();
+        let (mut unreached, mut metres) = (0.0, 0.0);
+        for (place, weight) in self.ground.worked().zip(&self.weights) {
+            match field.from(place) {
+                Some(travel) => metres += weight * travel.0,
+                None => unreached += weight,
+            }
+        }
+        let landings: f64 = set.iter().map(|&nth| self.candidates[nth].cost).sum();
+        (unreached, landings + cost * metres)
+    }
+}
+
+/// All sets of so many out of `count`.
+fn sets(count: usize, size: u32) -> impl Iterator<Item = Vec<usize>> {
+    (1_usize..1 << count)
+        .filter(move |set| set.count_ones() == size)
+        .map(move |set| (0..count).filter(|nth| set >> nth & 1 == 1).collect())
+}
+
+#[test]
+fn the_choice_is_the_best_of_all_sets_weighed_one_by_one() {
+    // Seeds 1 to 12: 7 candidates, so 127 sets each.
+    for seed in 1..=12 {
+        let land = Land::strewn(seed, 7);
+        let choice = land.choice(0.05);
+        let mut best = (f64::INFINITY, f64::INFINITY);
+        for (size, row) in (1..).zip(&choice.rows) {
+            let mut least = (f64::INFINITY, f64::INFINITY);
+            for set in sets(7, size) {
+                let weighed = land.weigh(&set, 0.05);
+                // Ground first, then cost; the search rounds ways by one part in ten thousand.
+                if weighed.0 < least.0 - 1e-6 || weighed.0 < least.0 + 1e-6 && weighed.1 < least.1 {
+                    least = weighed;
+                }
+            }
+            assert!((row.unreached - least.0).abs() < 1e-6, "seed {seed}, {size} landings");
+            assert!((row.cost() / least.1 - 1.0).abs() < 2e-4, "seed {seed}, {size} landings");
+            let own = land.weigh(&row.landings, 0.05);
+            assert!((own.0 - least.0).abs() < 1e-6 && own.1 / least.1 < 1.0002, "seed {seed}");
+            assert_eq!(row.gap, 0.0);
+            if least.0 < best.0 - 1e-6 || least.0 < best.0 + 1e-6 && least.1 < best.1 {
+                best = least;
+            }
+        }
+        assert!((choice.best().cost() / best.1 - 1.0).abs() < 2e-4, "seed {seed}");
+        assert!((choice.best().unreached - best.0).abs() < 1e-6, "seed {seed}");
+    }
+}
+
+#[test]
+fn beyond_the_proven_size_no_set_is_better_than_the_gap_allows() {
+    // Seeds 1 and 2: one candidate more than are proven; sets of up to two are few enough to weigh.
+    for seed in 1..=2 {
+        let land = Land::strewn(seed, PROVEN_CANDIDATES + 1);
+        let choice = land.choice(0.05);
+        assert_eq!(choice.rows.len(), PROVEN_CANDIDATES + 1);
+        for (size, row) in (1..=2).zip(&choice.rows) {
+            let least = sets(PROVEN_CANDIDATES + 1, size)
+                .map(|set| land.weigh(&set, 0.05))
+                .filter(|weighed| weighed.0 <= row.unreached + 1e-6)
+                .map(|weighed| weighed.1)
+                .fold(f64::INFINITY, f64::min);
+            assert!(row.cost() < least * 1.0002, "seed {seed}: {} and {least}", row.cost());
+            assert!(row.gap < 0.2, "seed {seed}, {size} landings: {}", row.gap);
+        }
+        // The same candidates without the last one are proven. The bound holds there too.
+        let fewer = Land { candidates: land.candidates[..PROVEN_CANDIDATES].to_vec(), ..land };
+        for (row, proven) in choice.rows.iter().zip(&fewer.choice(0.05).rows) {
+            if (row.unreached - proven.unreached).abs() < 1e-6 {
+                assert!(row.cost() * (1.0 - row.gap) <= proven.cost() * (1.0 + 1e-9));
+            }
+        }
+    }
+}
+
+#[test]
+fn candidates_in_another_order_are_the_same_choice() {
+    let land = Land::strewn(4, 9);
+    let mut turned = Land::strewn(4, 9);
+    turned.candidates.reverse();
+    let (one, two) = (land.choice(0.02), turned.choice(0.02));
+    for (one, two) in one.rows.iter().zip(&two.rows) {
+        let back: Vec<usize> = two.landings.iter().rev().map(|nth| 8 - nth).collect();
+        assert_eq!(one.landings, back);
+        assert!((one.cost() - two.cost()).abs() < 1e-6 * one.cost());
+    }
+}
+
+#[test]
+fn asd_11_and_asd_12_the_cheapest_spacing_is_the_optimum() {
+    // ASD-11, from memory with its algebra verified: S = 2 sqrt(R / (C V)). In US units, S in
+    // 100 ft, R in money per mile, V per acre, C per unit and 100 ft: S = sqrt(0.33 R / (V C)).
+    let (per_mile, per_100_ft, per_acre) = (5000.0, 0.5, 8.0);
+    let in_feet = 100.0 * (0.33_f64 * per_mile / (per_acre * per_100_ft)).sqrt();
+    let metre_of_road = per_mile / (5280.0 * 0.3048);
+    let metre_of_travel = per_100_ft / (100.0 * 0.3048);
+    let square_metre = per_acre / 4_046.856_422_4;
+    let spacing = optimum_spacing(metre_of_road, metre_of_travel, square_metre);
+    assert!((spacing.feet() / in_feet - 1.0).abs() < 1e-12);
+    // ASD-12, computed: there skidding costs as much as the road.
+    let (road, skidding) = spacing_cost(spacing, metre_of_road, metre_of_travel, square_metre);
+    assert!((road / skidding - 1.0).abs() < 1e-12);
+    // And by travel that was measured: roads along a strip, one spacing after the other.
+    let cost = |spacing: f64| {
+        let unit = rectangle(0.0, 0.0, spacing, 500.0);
+        let ground =
+            TravelGround::new(Metres(5.0), &unit, &MultiPolygon::new(Vec::new()), &[]).unwrap();
+        let road: Vec<Coord> =
+            (0..200).map(|nth| at(spacing / 2.0, 2.5 * f64::from(nth) + 1.0)).collect();
+        let mean = travel(&ground, &road, None).unwrap().whole(&ground).unwrap().mean.0;
+        metre_of_road / (square_metre * spacing) + metre_of_travel * mean
+    };
+    let tried: Vec<f64> = (5..=20).map(|tenth| spacing.0 * f64::from(tenth) / 10.0).collect();
+    let cheapest = tried.iter().copied().min_by(|one, two| cost(*one).total_cmp(&cost(*two)));
+    assert!((cheapest.unwrap() / spacing.0 - 1.0).abs() < 0.11, "{cheapest:?} and {spacing:?}");
+    assert!((cost(spacing.0) / (road + skidding) - 1.0).abs() < 0.01);
+}
+
+#[test]
+fn what_is_wrong_is_said() {
+    let land = Land::strewn(1, 3);
+    let table = TravelTable::measure(&land.ground, &land.candidates, None).unwrap();
+    let choose = |costs: &[f64], weights: &[f64], travel: f64| {
+        choose_landings(&table, costs, weights, travel).unwrap_err()
+    };
+    let error = choose(&[1.0; 2], &land.weights, 1.0);
+    assert_eq!(error.to_string(), "2 costs of candidates are given for 3");
+    let error = choose(&[1.0; 3], &land.weights[1..], 1.0);
+    assert!(error.to_string().contains("weights of cells"), "{error}");
+    let error = choose(&[1.0, -1.0, 1.0], &land.weights, 1.0);
+    assert_eq!(error, TravelError::Negative { what: "cost of a candidate", value: -1.0 });
+    let none = TravelTable::measure(&land.ground, &[], None);
+    assert_eq!(none.unwrap_err(), TravelError::NoLanding);
+    let many = vec![land.candidates[0]; 65];
+    let error = TravelTable::measure(&land.ground, &many, None).unwrap_err();
+    assert_eq!(error, TravelError::TooManyCandidates { candidates: 65, most: 64 });
+}
