@@ -19,6 +19,8 @@
 //! | [`drains`], [`DrainLayout`], [`DrainSet`] | water bars and dips along a trail or firebreak, by its grade |
 //! | [`BAR_ANGLE_DEG`], [`GRADE_STEP_PCT`] | the angle of water bars; to what grades are rounded |
 //! | [`trails`], [`TrailGround`], [`TrailLayout`], [`TrailCrossing`], [`TrailSet`] | main trails from corridors to landings, which share length |
+//! | [`crossings`], [`crossing_at`], [`CrossingSite`], [`CrossingLayout`], [`CrossingPlan`] | the fewest crossings that make ground reachable, and one at a place wished for |
+//! | [`waterway`], [`WaterwayWish`] | drainage area, flow, opening, pipes of a crossing |
 //! | [`LayoutError`] | why nothing could be laid out |
 //!
 //! Everything is planar, in the tract's frame, metres; results lie on [`tract::Grid::MILLIMETRE`].
@@ -29,6 +31,7 @@ mod azimuth;
 mod breaks;
 mod comb;
 mod corridors;
+mod crossings;
 mod cut;
 mod drains;
 mod error;
@@ -49,6 +52,11 @@ pub use breaks::{BreakGround, BreakKind, BreakRun, firebreaks};
 pub use corridors::{
     CorridorGround, CorridorPiece, CorridorSet, Dropped, LeaveStrip, PieceKind, TurningStrip,
     corridors,
+};
+pub use crossings::{
+    CrossedWater, CrossingError, CrossingKind, CrossingLayout, CrossingPlace, CrossingPlan,
+    CrossingSite, GroundBeyond, Refusal, RefusedStations, Waterway, WaterwayWish, crossing_at,
+    crossings, waterway,
 };
 pub use drains::{
     BAR_ANGLE_DEG, DrainError, DrainLayout, DrainReason, DrainSet, DrainStation, GRADE_STEP_PCT,

@@ -1,0 +1,308 @@
+//! The fewest crossings from which all ground is reached.
+
+use super::place::Places;
+use super::{CrossingError, CrossingLayout, CrossingPlace};
+use crate::travel::{TravelField, TravelGround, travel};
+use geo::{Coord, MultiPolygon};
+use tract::{Metres, SquareMetres};
+
+/// How many cells are summed up at most, over all sets, before no more sets are looked at.
+const MOST_SUMS: usize = 100_000_000;
+
+/// Travel over the ground, and to and from every candidate.
+pub(crate) struct Network<'a> {
+    ground: TravelGround,
+    layout: &'a CrossingLayout,
+    candidates: Vec<CrossingPlace>,
+    /// Cells that count, by number.
+    cells: Vec<usize>,
+    /// Travel from each of these cells to a landing without a crossing, metres.
+    bare: Vec<f64>,
+    /// For each end of a candidate, two by two: travel from it to each of these cells.
+    ends: Vec<Vec<f64>>,
+    /// For each end: travel to a landing without a crossing.
+    end_bare: Vec<f64>,
+    /// For each end: travel to each end.
+    between: Vec<Vec<f64>>,
+}
+
+/// A piece of ground that is in one without crossings.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Part {
+    pub(crate) area: SquareMetres,
+    pub(crate) at: Coord,
+}
+
+/// The candidates chosen, by index, and whether no fewer would do.
+pub(crate) struct Choice {
+    pub(crate) chosen: Vec<usize>,
+    pub(crate) proven: bool,
+}
+
+/// The travel over a set of candidates.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Sum {
+    /// Cells within reach.
+    within: usize,
+    /// Travel of these cells together.
+    travel: f64,
+}
+
+impl<'a> Network<'a> {
+    pub(crate) fn new(
+        places: &Places,
+        layout: &'a CrossingLayout,
+        landings: &[Coord],
+        candidates: Vec<CrossingPlace>,
+    ) -> Result<Self, CrossingError> {
+        let none = MultiPolygon::new(Vec::new());
+        let ground = TravelGround::new(layout.cell, &places.passable, &none, &[])?;
+        let bare = travel(&ground, landings)?;
+        // A candidate counts from the nearest cells at both ends.
+        let spots = |place: &CrossingPlace| {
+            Some([open_near(&ground, place.from)?, open_near(&ground, place.to)?])
+        };
+        let (candidates, ends): (Vec<CrossingPlace>, Vec<[Coord; 2]>) =
+            candidates.into_iter().filter_map(|place| spots(&place).map(|at| (place, at))).unzip();
+        let ends: Vec<Coord> = ends.into_iter().flatten().collect();
+        let fields =
+            ends.iter().map(|&end| travel(&ground, &[end])).collect::<Result<Vec<_>, _>>()?;
+        let cells = counted(&ground, layout.least_ground);
+        let over = |field: &TravelField| cells.iter().map(|&cell| metres(field, cell)).collect();
+        let at = |field: &TravelField, end: Coord| field.from(end).map_or(f64::INFINITY, |by| by.0);
+        Ok(Self {
+            layout,
+            bare: over(&bare),
+            end_bare: ends.iter().map(|&end| at(&bare, end)).collect(),
+            between: fields
+                .iter()
+                .map(|field| ends.iter().map(|&end| at(field, end)).collect())
+                .collect(),
+            ends: fields.iter().map(over).collect(),
+            candidates,
+            cells,
+            ground,
+        })
+    }
+
+    /// The fewest candidates with which all ground that all candidates together bring within reach is
+    /// within reach; of equally many those with the least travel.
+    pub(crate) fn fewest(&self) -> Choice {
+        let all: Vec<usize> = (0..self.candidates.len()).collect();
+        let wanted = self.sum(&all).within;
+        let mut left = MOST_SUMS / self.cells.len().max(1);
+        for size in 0..=all.len() {
+            let Some(best) = self.best_of_size(size, wanted, &mut left) else {
+                return Choice { chosen: self.greedy(wanted), proven: false };
+            };
+            if let Some(chosen) = best {
+                return Choice { chosen, proven: true };
+            }
+        }
+        // Only where the spacing keeps candidates apart do all of them together reach more.
+        Choice { chosen: self.greedy(wanted), proven: false }
+    }
+
+    /// The best set of a size with which all wanted cells are within reach, if there is one. None if
+    /// there are too many sets to be looked at.
+    fn best_of_size(
+        &self,
+        size: usize,
+        wanted: usize,
+        left: &mut usize,
+    ) -> Option<Option<Vec<usize>>> {
+        let mut best: Option<(f64, Vec<usize>)> = None;
+        let mut set: Vec<usize> = Vec::new();
+        let mut next = 0;
+        loop {
+            if set.len() == size {
+                *left = left.checked_sub(1)?;
+                let sum = self.sum(&set);
+                if sum.within == wanted
+                    && best.as_ref().is_none_or(|(travel, _)| sum.travel < *travel)
+                {
+                    best = Some((sum.travel, set.clone()));
+                }
+                next = self.candidates.len();
+            }
+            if next < self.candidates.len() {
+                if self.is_apart(&set, next) {
+                    set.push(next);
+                }
+                next += 1;
+            } else {
+                let Some(last) = set.pop() else { return Some(best.map(|(_, set)| set)) };
+                next = last + 1;
+            }
+        }
+    }
+
+    /// Adds the candidate that brings most ground within reach, again and again, then leaves out what
+    /// is not needed.
+    fn greedy(&self, wanted: usize) -> Vec<usize> {
+        let mut set: Vec<usize> = Vec::new();
+        let mut sum = self.sum(&set);
+        while sum.within < wanted {
+            let more = (0..self.candidates.len()).filter(|nth| self.is_apart(&set, *nth));
+            let with = more.map(|nth| (self.sum(&[&set[..], &[nth]].concat()), nth));
+            let best = with.min_by(|(one, _), (two, _)| {
+                two.within.cmp(&one.within).then(one.travel.total_cmp(&two.travel))
+            });
+            match best.filter(|(with, _)| with.within > sum.within) {
+                Some((with, nth)) => {
+                    set.push(nth);
+                    sum = with;
+                }
+                None => break,
+            }
+        }
+        for nth in (0..set.len()).rev() {
+            let mut less = set.clone();
+            less.remove(nth);
+            if self.sum(&less).within == sum.within {
+                set = less;
+            }
+        }
+        set.sort_unstable();
+        set
+    }
+
+    /// Whether a candidate keeps its distance from all of a set.
+    fn is_apart(&self, set: &[usize], nth: usize) -> bool {
+        let at = |nth: usize| self.candidates[nth].at;
+        let apart = |&other: &usize| {
+            let run = at(nth) - at(other);
+            run.x.hypot(run.y) >= self.layout.spacing.0
+        };
+        !set.contains(&nth) && set.iter().all(apart)
+    }
+
+    /// Travel over a set of candidates.
+    fn sum(&self, set: &[usize]) -> Sum {
+        let ends = self.reached(set);
+        let mut sum = Sum { within: 0, travel: 0.0 };
+        for (nth, &bare) in self.bare.iter().enumerate() {
+            let over = ends.iter().map(|&(end, from)| self.ends[end][nth] + from);
+            let least = over.fold(bare, f64::min);
+            if least <= self.layout.reach.0 {
+                sum.within += 1;
+                sum.travel += least;
+            }
+        }
+        sum
+    }
+
+    /// The ends of a set, each with its travel to a landing.
+    fn reached(&self, set: &[usize]) -> Vec<(usize, f64)> {
+        let ends: Vec<usize> = set.iter().flat_map(|&nth| [2 * nth, 2 * nth + 1]).collect();
+        let mut travel: Vec<f64> = ends.iter().map(|&end| self.end_bare[end]).collect();
+        // Each round settles at least one more end.
+        for _ in 0..ends.len() {
+            let before = travel.clone();
+            for (to, &end) in ends.iter().enumerate() {
+                for (from, &other) in ends.iter().enumerate() {
+                    let step = match end ^ other {
+                        1 => self.candidates[end / 2].travel_length().0 + self.layout.cost.0,
+                        _ => self.between[other][end],
+                    };
+                    travel[to] = travel[to].min(before[from] + step);
+                }
+            }
+            if travel == before {
+                break;
+            }
+        }
+        ends.into_iter().zip(travel).collect()
+    }
+
+    /// The candidates, in the order of their indices.
+    pub(crate) fn candidates(&self) -> &[CrossingPlace] {
+        &self.candidates
+    }
+
+    /// The pieces of ground that a set does not bring within reach, the largest first.
+    pub(crate) fn beyond(&self, set: &[usize]) -> Vec<Part> {
+        let ends = self.reached(set);
+        let least = |nth: usize| {
+            ends.iter()
+                .map(|&(end, from)| self.ends[end][nth] + from)
+                .fold(self.bare[nth], f64::min)
+        };
+        let is_beyond = |&(nth, _): &(usize, &usize)| least(nth) > self.layout.reach.0;
+        let cells =
+            self.cells.iter().enumerate().filter(is_beyond).map(|(_, &cell)| cell).collect();
+        let mut parts: Vec<Part> =
+            pieces(&self.ground, cells).iter().map(|piece| part(&self.ground, piece)).collect();
+        parts.sort_by(|one, two| two.area.0.total_cmp(&one.area.0));
+        parts
+    }
+}
+
+fn metres(field: &TravelField, cell: usize) -> f64 {
+    field.length(cell).map_or(f64::INFINITY, |length| length.0)
+}
+
+/// The middle of the open cell nearest to a place, at most two cells off.
+fn open_near(ground: &TravelGround, at: Coord) -> Option<Coord> {
+    let cell = ground.cell().0;
+    let steps = || (-2..=2).map(|nth| f64::from(nth) * cell);
+    let around = steps().flat_map(|x| steps().map(move |y| Coord { x: at.x + x, y: at.y + y }));
+    let open = around
+        .filter(|&at| ground.is_passable(at))
+        .filter_map(|at| ground.lattice.cell_at(at))
+        .map(|nth| ground.lattice.middle(nth));
+    let apart = |middle: &Coord| (middle.x - at.x).hypot(middle.y - at.y);
+    open.min_by(|one, two| apart(one).total_cmp(&apart(two)))
+}
+
+/// The worked cells of the pieces of ground that are large enough to count, in order.
+fn counted(ground: &TravelGround, least: SquareMetres) -> Vec<usize> {
+    let pieces = pieces(ground, ground.worked_cells().collect());
+    let is_large = |piece: &Vec<usize>| piece.len() as f64 * ground.lattice.cell_area() >= least.0;
+    let mut cells: Vec<usize> = pieces.into_iter().filter(is_large).flatten().collect();
+    cells.sort_unstable();
+    cells
+}
+
+/// Cells, in order, put together to pieces of those that lie beside each other.
+fn pieces(ground: &TravelGround, cells: Vec<usize>) -> Vec<Vec<usize>> {
+    let mut left = vec![false; ground.lattice.len()];
+    cells.iter().for_each(|&cell| left[cell] = true);
+    let mut pieces = Vec::new();
+    for start in cells {
+        let mut piece = Vec::new();
+        let mut due = vec![start];
+        while let Some(cell) = due.pop() {
+            if std::mem::replace(&mut left[cell], false) {
+                piece.push(cell);
+                due.extend(ground.lattice.beside(cell).into_iter().filter(|&cell| left[cell]));
+            }
+        }
+        pieces.extend((!piece.is_empty()).then_some(piece));
+    }
+    pieces
+}
+
+/// The area of a piece, and the place on it nearest to its middle.
+fn part(ground: &TravelGround, cells: &[usize]) -> Part {
+    let places: Vec<Coord> = cells.iter().map(|&cell| ground.lattice.middle(cell)).collect();
+    let count = places.len().max(1) as f64;
+    let middle = places.iter().fold(Coord::zero(), |sum, &at| sum + at) / count;
+    let apart = |at: &Coord| (at.x - middle.x).hypot(at.y - middle.y);
+    let at = places.iter().copied().min_by(|one, two| apart(one).total_cmp(&apart(two)));
+    let area = SquareMetres(cells.len() as f64 * ground.lattice.cell_area());
+    Part { area, at: at.unwrap_or(middle) }
+}
+
+/// Of the places along a water one for each stretch: the shortest crossing, gentler ones before.
+pub(crate) fn thinned(places: &[CrossingPlace], stretch: Metres) -> Vec<CrossingPlace> {
+    let bin = |place: &CrossingPlace| (place.along.0 / stretch.0) as usize;
+    let steep = |place: &CrossingPlace| {
+        place.approach_pct.iter().flatten().fold(0.0, |worst: f64, pct| worst.max(pct.abs()))
+    };
+    // A metre more is as bad as a percent more, and as a degree more from square.
+    let bad = |place: &CrossingPlace| place.length.0 + steep(place) + 90.0 - place.angle_deg;
+    let bins = places.chunk_by(|one, two| (one.water, bin(one)) == (two.water, bin(two)));
+    bins.filter_map(|bin| bin.iter().min_by(|one, two| bad(one).total_cmp(&bad(two))).cloned())
+        .collect()
+}
