@@ -257,7 +257,7 @@ struct Drawn {
 }
 
 /// The slow scan: places on the outline of the strip as it is drawn (around every place of the bank
-/// with the width of its stretch of 10 m), and the shortest way along the ground to any place of the
+/// with the width of its stretch of 10 m, and the caps ahead of its ends), and the shortest way along the ground to any place of the
 /// bank. The bank asks for one distance up to `change`, and for another beyond. Returns by how much
 /// ways are short of the distance, metres, and how much too far they go at the median.
 fn scan(
@@ -267,7 +267,7 @@ fn scan(
     distances: [f64; 2],
     change: f64,
 ) -> (f64, f64) {
-    use geo::{Euclidean, Length};
+    use geo::{Euclidean, Intersects, Length};
     let length = Euclidean.length(line);
     let span = |from, to, distance| {
         let (from, to) = (Metres(from), Metres(to));
@@ -299,6 +299,20 @@ fn scan(
         before += run;
     }
     let apart = |one: Coord, two: Coord| ((one.x - two.x).powi(2) + (one.y - two.y).powi(2)).sqrt();
+    // Ahead of the ends of the line goes the cap.
+    let (first, last) = (&places[0], &places[places.len() - 1]);
+    let is_capped = |place: Coord| {
+        let ends = [(first, -1.0, widths.caps[0].0), (last, 1.0, widths.caps[1].0)];
+        ends.into_iter().any(|(end, ahead, cap)| {
+            let to = (place.x - end.at.x, place.y - end.at.y);
+            ahead * (to.0 * end.way.0 + to.1 * end.way.1) >= 0.0 && apart(end.at, place) < cap
+        })
+    };
+    // A way that crosses the bank is another one from there on.
+    let crosses = |from: Coord, to: Coord| {
+        let from = Coord { x: from.x + (to.x - from.x) * 0.01, y: from.y + (to.y - from.y) * 0.01 };
+        geo::Line::new(from, to).intersects(line)
+    };
     let (mut worst, mut beyond) = (0.0_f64, Vec::new());
     for Drawn { at, way, width, .. } in places.iter().step_by(3) {
         let out = match side {
@@ -307,10 +321,11 @@ fn scan(
         };
         let place = Coord { x: at.x + out.0 * (width + 0.001), y: at.y + out.1 * (width + 0.001) };
         // Only the outline itself: nothing nearer to another place than that one's width.
-        if places.iter().any(|other| apart(other.at, place) < other.width) {
+        if is_capped(place) || places.iter().any(|other| apart(other.at, place) < other.width) {
             continue;
         }
         let near = places.iter().filter(|other| apart(other.at, place) < other.distance);
+        let near = near.filter(|other| !crosses(other.at, place));
         let over = near.map(|other| ground_between(model, other.at, place) - other.distance);
         let least = over.fold(f64::INFINITY, f64::min);
         worst = worst.max(-least);
