@@ -57,7 +57,7 @@ impl<'a> Network<'a> {
     ) -> Result<Self, CrossingError> {
         let none = MultiPolygon::new(Vec::new());
         let ground = TravelGround::new(layout.cell, &places.passable, &none, &[])?;
-        let bare = travel(&ground, landings)?;
+        let bare = travel(&ground, landings, None)?;
         // A candidate counts from the nearest cells at both ends.
         let spots = |place: &CrossingPlace| {
             Some([open_near(&ground, place.from)?, open_near(&ground, place.to)?])
@@ -66,7 +66,7 @@ impl<'a> Network<'a> {
             candidates.into_iter().filter_map(|place| spots(&place).map(|at| (place, at))).unzip();
         let ends: Vec<Coord> = ends.into_iter().flatten().collect();
         let fields =
-            ends.iter().map(|&end| travel(&ground, &[end])).collect::<Result<Vec<_>, _>>()?;
+            ends.iter().map(|&end| travel(&ground, &[end], None)).collect::<Result<Vec<_>, _>>()?;
         let cells = counted(&ground, layout.least_ground);
         let over = |field: &TravelField| cells.iter().map(|&cell| metres(field, cell)).collect();
         let at = |field: &TravelField, end: Coord| field.from(end).map_or(f64::INFINITY, |by| by.0);
