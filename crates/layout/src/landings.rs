@@ -2,9 +2,12 @@
 
 mod choose;
 mod exchange;
+mod find;
 mod spacing;
+mod spread;
 
 pub use choose::{
     Candidate, Choice, ChoiceRow, MOST_CANDIDATES, PROVEN_CANDIDATES, TravelTable, choose_landings,
 };
+pub use find::{LandingPlace, LandingRules, LandingSurroundings, find_landings};
 pub use spacing::{optimum_spacing, spacing_cost};

@@ -21,12 +21,19 @@
 //! | [`trails`], [`TrailGround`], [`TrailLayout`], [`TrailCrossing`], [`TrailSet`] | main trails from corridors to landings, which share length |
 //! | [`crossings`], [`crossing_at`], [`CrossingSite`], [`CrossingLayout`], [`CrossingPlan`] | the fewest crossings that make ground reachable, and one at a place wished for |
 //! | [`waterway`], [`WaterwayWish`] | drainage area, flow, opening, pipes of a crossing |
+//! | [`TravelGround`], [`travel`], [`TravelField`] | the shortest way from every cell through passable ground to a landing, its mean, ninetieth percentile and farthest |
+//! | [`Relief`], [`LoadedGrades`] | the same where grades count |
+//! | [`find_landings`], [`choose_landings`] | places with room for a landing; which of them to build, and the trade of landings against travel |
+//! | [`optimum_spacing`], [`spacing_cost`] | how far apart roads should run |
+//! | [`access`] | entrance from the road and haul to a landing |
+//! | [`TravelError`] | why no travel could be measured |
 //! | [`LayoutError`] | why nothing could be laid out |
 //!
 //! Everything is planar, in the tract's frame, metres; results lie on [`tract::Grid::MILLIMETRE`].
 //! Azimuths are degrees clockwise from the frame's north. Results do not depend on the order,
 //! the start or the direction of rings. Rules, formulas and sources: `docs/concepts/corridors.md`.
 
+mod access;
 mod azimuth;
 mod breaks;
 mod comb;
@@ -47,6 +54,7 @@ mod trails;
 mod travel;
 mod way;
 
+pub use access::{Access, access};
 pub use azimuth::{Contour, DISTINCT_DEG, SIDE_TURN_DEG, Search, TRIED, Tried, contour};
 pub use breaks::{BreakGround, BreakKind, BreakRun, firebreaks};
 pub use corridors::{
@@ -68,8 +76,8 @@ pub use hydrology::{
     TalbotGround, composite_runoff, design_flow, square_feet, talbot_opening, woodland_runoff,
 };
 pub use landings::{
-    Candidate, Choice, ChoiceRow, MOST_CANDIDATES, PROVEN_CANDIDATES, TravelTable, choose_landings,
-    optimum_spacing, spacing_cost,
+    Candidate, Choice, ChoiceRow, LandingPlace, LandingRules, LandingSurroundings, MOST_CANDIDATES,
+    PROVEN_CANDIDATES, TravelTable, choose_landings, find_landings, optimum_spacing, spacing_cost,
 };
 pub use limits::{GRADE_OVER, Steepness};
 pub use pipes::{PIPE_SIZES_IN, Pipes, pipe_area, pipes_for};

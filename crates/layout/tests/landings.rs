@@ -5,10 +5,11 @@ mod common;
 use common::{at, rectangle};
 use geo::{Coord, MultiPolygon};
 use layout::{
-    Candidate, Choice, PROVEN_CANDIDATES, TravelError, TravelGround, TravelTable, choose_landings,
-    optimum_spacing, spacing_cost, travel,
+    Candidate, Choice, LandingRules, LandingSurroundings, PROVEN_CANDIDATES, TravelError,
+    TravelGround, TravelTable, choose_landings, find_landings, optimum_spacing, spacing_cost,
+    travel,
 };
-use tract::Metres;
+use tract::{Elevation, Metres};
 
 /// Numbers from 0 to 1, another row for every seed.
 fn random(seed: u64) -> impl FnMut() -> f64 {
@@ -39,7 +40,7 @@ impl Land {
         });
         // Some seeds cut the unit in two, so that no single landing reaches all.
         let mut closed: Vec<geo::Polygon> = closed.collect();
-        if seed % 3 == 0 {
+        if seed.is_multiple_of(3) {
             closed.push(geo::Rect::new((140.0, -1.0), (152.0, 201.0)).to_polygon());
         }
         let unit = rectangle(0.0, 0.0, 300.0, 200.0);
@@ -206,4 +207,102 @@ fn what_is_wrong_is_said() {
     let many = vec![land.candidates[0]; 65];
     let error = TravelTable::measure(&land.ground, &many, None).unwrap_err();
     assert_eq!(error, TravelError::TooManyCandidates { candidates: 65, most: 64 });
+}
+
+/// A unit of two halves with a closed strip between them, a stream along the strip, a road along
+/// the southern edge, ground that rises 2 % east and 20 % in the north.
+fn two_halves()
+-> (TravelGround, MultiPolygon, [geo::LineString; 1], [geo::LineString; 1], Elevation) {
+    let halves = MultiPolygon::new(
+        [(0.0, 240.0), (260.0, 600.0)]
+            .map(|(west, east)| geo::Rect::new((west, 0.0), (east, 400.0)).to_polygon())
+            .to_vec(),
+    );
+    let ground =
+        TravelGround::new(Metres(5.0), &halves, &MultiPolygon::new(Vec::new()), &[]).unwrap();
+    let stream = geo::LineString::from(vec![(250.0, 0.0), (250.0, 400.0)]);
+    let road = geo::LineString::from(vec![(0.0, -5.0), (600.0, -5.0)]);
+    let (columns, rows, cell) = (70, 50, 10.0);
+    let height = |nth: usize| {
+        let (x, y) = (10.0 * (nth % columns) as f64 - 45.0, 445.0 - 10.0 * (nth / columns) as f64);
+        (0.02 * x + 0.2 * (y - 250.0).max(0.0)) as f32
+    };
+    let model = Elevation {
+        west_m: -50.0,
+        north_m: 450.0,
+        cell: Metres(cell),
+        columns,
+        rows,
+        heights_m: (0..columns * rows).map(height).collect(),
+    };
+    (ground, halves, [stream], [road], model)
+}
+
+#[test]
+fn found_places_keep_every_rule_and_no_piece_of_ground_is_forgotten() {
+    let (ground, open, waters, roads, model) = two_halves();
+    let around =
+        LandingSurroundings { open: &open, waters: &waters, roads: &roads, model: Some(&model) };
+    let rules = LandingRules {
+        room: Metres(25.0),
+        steepest_pct: 5.0,
+        from_water: Metres(50.0),
+        from_road: Metres(200.0),
+        apart: Metres(40.0),
+        most: 8,
+    };
+    let found = find_landings(&ground, &around, &rules).unwrap();
+    assert!((6..=8).contains(&found.len()), "{found:?}");
+    for (nth, place) in found.iter().enumerate() {
+        // By hand: the distance to the nearest edge of its half, the stream, the road.
+        let (x, y) = (place.at.x, place.at.y);
+        let (west, east) = if x < 250.0 { (0.0, 240.0) } else { (260.0, 600.0) };
+        let room = (x - west).min(east - x).min(y).min(400.0 - y);
+        assert!((place.room.0 - room).abs() < 1e-9 && room >= 25.0, "{place:?}");
+        assert!((place.to_water.unwrap().0 - (x - 250.0).abs()).abs() < 1e-9);
+        assert!((x - 250.0).abs() >= 50.0 && y + 5.0 <= 200.0, "{place:?}");
+        assert!((place.to_road.unwrap().0 - (y + 5.0)).abs() < 1e-9);
+        // Its ground lies south of where it steepens: a plane of 2 %.
+        assert!((place.slope_pct.unwrap() - 2.0).abs() < 0.01, "{place:?}");
+        let others = &found[nth + 1..];
+        assert!(others.iter().all(|it| (it.at.x - x).hypot(it.at.y - y) >= 40.0));
+    }
+    assert!(found.iter().any(|place| place.at.x < 250.0));
+    assert!(found.iter().any(|place| place.at.x > 250.0));
+    // They serve as candidates, and together reach all ground.
+    let candidates: Vec<Candidate> =
+        found.iter().map(|place| Candidate { at: place.at, cost: 500.0 }).collect();
+    let table = TravelTable::measure(&ground, &candidates, None).unwrap();
+    let weights = vec![1.0; ground.worked().count()];
+    let costs = vec![500.0; candidates.len()];
+    let choice = choose_landings(&table, &costs, &weights, 0.001).unwrap();
+    assert_eq!(choice.best().unreached, 0.0);
+    assert!(choice.rows[0].unreached > 0.0);
+}
+
+#[test]
+fn where_no_place_keeps_the_rules_none_is_found() {
+    let (ground, open, waters, roads, model) = two_halves();
+    let around =
+        LandingSurroundings { open: &open, waters: &waters, roads: &roads, model: Some(&model) };
+    let rules = LandingRules {
+        room: Metres(25.0),
+        steepest_pct: 5.0,
+        from_water: Metres(50.0),
+        from_road: Metres(200.0),
+        apart: Metres(40.0),
+        most: 8,
+    };
+    for none in [
+        LandingRules { room: Metres(200.0), ..rules },
+        LandingRules { steepest_pct: 1.9, ..rules },
+        LandingRules { from_water: Metres(400.0), ..rules },
+        LandingRules { from_road: Metres(20.0), ..rules },
+        LandingRules { most: 0, ..rules },
+    ] {
+        assert_eq!(find_landings(&ground, &around, &none).unwrap(), [], "{none:?}");
+    }
+    let wrong = LandingRules { room: Metres(-1.0), ..rules };
+    let error = find_landings(&ground, &around, &wrong).unwrap_err();
+    assert_eq!(error, TravelError::Negative { what: "room of a landing", value: -1.0 });
 }

@@ -51,7 +51,7 @@ impl TravelTable {
             ground.landing(nth + 1, candidate.at)?;
         }
         let cells: Vec<usize> = ground.worked_cells().collect();
-        let column = |candidate: &Candidate| {
+        let column = |candidate: &Candidate| -> Result<Vec<f32>, TravelError> {
             let field = travel(ground, &[candidate.at], relief)?;
             let metres = |&nth: &usize| field.length(nth).map_or(f32::INFINITY, |it| it.0 as f32);
             Ok(cells.iter().map(metres).collect())

@@ -1,6 +1,7 @@
 //! What keeps travel from being measured.
 
 use super::ground::MOST_CELLS;
+use zones::ZoneError;
 
 /// Why no travel could be measured, or no landings chosen. Places are in the tract's frame, metres.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -73,6 +74,9 @@ pub enum TravelError {
         /// How many there should be.
         wanted: usize,
     },
+    /// The open ground could not be overlaid.
+    #[error(transparent)]
+    Zone(#[from] ZoneError),
 }
 
 impl TravelError {
@@ -90,6 +94,7 @@ impl TravelError {
             Self::TooManyCandidates { .. } => "give fewer candidates",
             Self::Negative { .. } => "give a number of zero or more",
             Self::Lengths { .. } => "give one for each",
+            Self::Zone(_) => "simplify the boundary near the place named",
         }
     }
 }

@@ -156,14 +156,9 @@ impl TravelField {
         let mut seen = vec![false; self.lattice.len()];
         let mut pieces = Vec::new();
         for start in self.lattice.cells() {
-            if seen[start] || !self.is_unreached(ground, start) {
-                continue;
-            }
-            let worked: Vec<usize> = self
-                .piece(ground, start, &mut seen)
-                .into_iter()
-                .filter(|&nth| ground.is_worked(nth))
-                .collect();
+            let piece = self.lattice.piece(start, &mut seen, |nth| self.is_unreached(ground, nth));
+            let worked: Vec<usize> =
+                piece.into_iter().filter(|&nth| ground.is_worked(nth)).collect();
             pieces.extend(self.middle_of(&worked));
         }
         pieces.sort_by(|one, two| two.area.0.total_cmp(&one.area.0));
@@ -172,24 +167,6 @@ impl TravelField {
 
     fn is_unreached(&self, ground: &TravelGround, nth: usize) -> bool {
         ground.is_open(nth) && self.lengths[nth].is_infinite()
-    }
-
-    /// The cells that hang together with one, in order.
-    fn piece(&self, ground: &TravelGround, start: usize, seen: &mut [bool]) -> Vec<usize> {
-        seen[start] = true;
-        let mut piece = vec![start];
-        let mut next = 0;
-        while next < piece.len() {
-            for nth in self.lattice.beside(piece[next]) {
-                if !seen[nth] && self.is_unreached(ground, nth) {
-                    seen[nth] = true;
-                    piece.push(nth);
-                }
-            }
-            next += 1;
-        }
-        piece.sort_unstable();
-        piece
     }
 
     fn middle_of(&self, cells: &[usize]) -> Option<Unreached> {

@@ -209,4 +209,47 @@ impl TravelGround {
     pub fn area(&self) -> SquareMetres {
         SquareMetres(self.worked_cells().count() as f64 * self.lattice.cell_area())
     }
+
+    /// The passable cells whose middle lies within a distance of a place: their middles and how far
+    /// they are, by row from the north, then from the west.
+    pub(crate) fn passable_within(
+        &self,
+        at: Coord,
+        reach: Metres,
+    ) -> impl Iterator<Item = (Coord, Metres)> + '_ {
+        let Lattice { west_m, north_m, cell, columns, rows } = self.lattice;
+        let numbers = move |from: f64, reach: f64, count: usize| {
+            let first = ((from - reach) / cell.0).floor().max(0.0) as usize;
+            let end = ((from + reach) / cell.0).ceil().max(0.0) as usize;
+            first.min(count)..end.min(count)
+        };
+        let (across, down) =
+            (numbers(at.x - west_m, reach.0, columns), numbers(north_m - at.y, reach.0, rows));
+        down.flat_map(move |row| across.clone().map(move |column| (row, column))).filter_map(
+            move |(row, column)| {
+                let nth = self.lattice.nth(row, column);
+                let middle = self.lattice.middle(nth);
+                let (x, y) = (middle.x - at.x, middle.y - at.y);
+                let away = (x * x + y * y).sqrt();
+                (self.is_open(nth) && away <= reach.0).then_some((middle, Metres(away)))
+            },
+        )
+    }
+
+    /// The pieces of ground that hang together, largest first: for each the worked cells, by their
+    /// place in the order of [`TravelGround::worked`].
+    pub(crate) fn pieces(&self) -> Vec<Vec<usize>> {
+        let mut place = vec![0; self.lattice.len()];
+        self.worked_cells().enumerate().for_each(|(nth, cell)| place[cell] = nth);
+        let mut seen = vec![false; self.lattice.len()];
+        let mut pieces: Vec<Vec<usize>> = Vec::new();
+        for start in self.lattice.cells() {
+            let cells = self.lattice.piece(start, &mut seen, |nth| self.is_open(nth));
+            let worked = cells.into_iter().filter(|&nth| self.is_worked(nth));
+            pieces.push(worked.map(|nth| place[nth]).collect());
+        }
+        pieces.retain(|piece| !piece.is_empty());
+        pieces.sort_by_key(|piece| std::cmp::Reverse(piece.len()));
+        pieces
+    }
 }

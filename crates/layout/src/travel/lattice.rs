@@ -150,4 +150,31 @@ impl Lattice {
     pub(crate) fn cell_area(&self) -> f64 {
         self.cell.0 * self.cell.0
     }
+
+    /// The cells that hang together with one, in order, of those that `is_of` and were not seen;
+    /// none if it is not one itself.
+    pub(crate) fn piece(
+        &self,
+        start: usize,
+        seen: &mut [bool],
+        is_of: impl Fn(usize) -> bool,
+    ) -> Vec<usize> {
+        let mut piece = Vec::new();
+        let mut see = |nth: usize, piece: &mut Vec<usize>| {
+            if !seen[nth] && is_of(nth) {
+                seen[nth] = true;
+                piece.push(nth);
+            }
+        };
+        see(start, &mut piece);
+        let mut next = 0;
+        while next < piece.len() {
+            for nth in self.beside(piece[next]) {
+                see(nth, &mut piece);
+            }
+            next += 1;
+        }
+        piece.sort_unstable();
+        piece
+    }
 }

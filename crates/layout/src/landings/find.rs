@@ -1,0 +1,216 @@
+//! Places where a landing has room.
+
+use super::spread::spread;
+use crate::travel::{TravelError, TravelGround};
+use geo::{Coord, Line, LineString, LinesIter, MultiPolygon};
+use rstar::primitives::Line as Edge;
+use rstar::{PointDistance, RTree};
+use tract::{Elevation, Metres};
+use zones::{Cover, overlay};
+
+/// What a place needs to be a landing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LandingRules {
+    /// Radius of the clear circle around it: all open ground.
+    pub room: Metres,
+    /// Slope that its ground may have, percent.
+    pub steepest_pct: f64,
+    /// Distance that it keeps from water.
+    pub from_water: Metres,
+    /// Distance from a road at which it may at most lie. Without roads it has no say.
+    pub from_road: Metres,
+    /// Distance that two landings keep from each other.
+    pub apart: Metres,
+    /// How many candidates are wished.
+    pub most: usize,
+}
+
+/// What a landing must be near to or away from.
+#[derive(Debug, Clone, Copy)]
+pub struct LandingSurroundings<'s> {
+    /// Ground where landings may lie.
+    pub open: &'s MultiPolygon,
+    /// The edges of water.
+    pub waters: &'s [LineString],
+    /// Roads that a landing may be reached from.
+    pub roads: &'s [LineString],
+    /// Heights; without them no slope is looked at.
+    pub model: Option<&'s Elevation>,
+}
+
+/// A place where a landing has room.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LandingPlace {
+    /// Where: the middle of a cell.
+    pub at: Coord,
+    /// Radius of the largest clear circle around it.
+    pub room: Metres,
+    /// Slope of the plane through the ground of its room, percent; none without a model.
+    pub slope_pct: Option<f64>,
+    /// Distance to the nearest water; none without water.
+    pub to_water: Option<Metres>,
+    /// Straight distance to the nearest road; none without roads.
+    pub to_road: Option<Metres>,
+}
+
+/// Finds candidates for landings: places with room, on gentle ground, away from water, near a road,
+/// spread over the ground that they are to serve.
+///
+/// Middles of worked cells are tried. The ground is cut into as many even parts as candidates are
+/// wished, each piece that hangs together by itself, so that no ground is forgotten; each part
+/// gives the place nearest to its middle. With roads every second candidate is that place of
+/// its part that is nearest to a road. Fewer come back where there are no places.
+///
+/// # Units and shape
+/// The frame's metres, on the map. Slope is that of the plane fitted to the ground on two circles,
+/// of the room and of half of it. Places of unknown height are left out if there is a model.
+///
+/// # Errors
+/// [`TravelError`]: a rule that is negative or not a number, or open ground that cannot be
+/// overlaid.
+///
+/// # Example
+/// ```
+/// use geo::{MultiPolygon, Rect, coord};
+/// use layout::{LandingRules, LandingSurroundings, TravelGround, find_landings};
+/// use tract::Metres;
+/// let open: MultiPolygon = Rect::new((0.0, 0.0), (400.0, 100.0)).to_polygon().into();
+/// let ground = TravelGround::new(Metres(5.0), &open, &MultiPolygon::new(vec![]), &[])?;
+/// let stream = [geo::LineString::from(vec![(0.0, 0.0), (400.0, 0.0)])];
+/// let around = LandingSurroundings { open: &open, waters: &stream, roads: &[], model: None };
+/// let rules = LandingRules {
+///     room: Metres(20.0),
+///     steepest_pct: 5.0,
+///     from_water: Metres(60.0),
+///     from_road: Metres(300.0),
+///     apart: Metres(50.0),
+///     most: 2,
+/// };
+/// let found = find_landings(&ground, &around, &rules)?;
+/// // In the middle of each half, as near to the middle of the unit as the stream lets them.
+/// assert_eq!(found[0].at, coord! { x: 97.5, y: 62.5 });
+/// assert_eq!(found[0].to_water, Some(Metres(62.5)));
+/// assert_eq!(found[1].at, coord! { x: 297.5, y: 62.5 });
+/// # Ok::<(), layout::TravelError>(())
+/// ```
+///
+/// # Sources
+/// Which distances and slopes a landing keeps is the caller's, from a rule book. Figures that are
+/// used: 50 to 200 ft outside a strip and slopes of 2 to 5 %, LT-9 of the published values (from
+/// memory); few, small and slightly sloping ones with undisturbed ground around, LT-6 (seen).
+pub fn find_landings(
+    ground: &TravelGround,
+    surroundings: &LandingSurroundings,
+    rules: &LandingRules,
+) -> Result<Vec<LandingPlace>, TravelError> {
+    rules.check()?;
+    let nothing = MultiPolygon::new(Vec::new());
+    let open = match TravelGround::new(ground.cell(), surroundings.open, &nothing, &[]) {
+        Err(TravelError::NoGround { .. }) => return Ok(Vec::new()),
+        open => open?,
+    };
+    let scout = Scout::new(surroundings, rules)?;
+    let places: Vec<Option<LandingPlace>> =
+        ground.worked().map(|at| open.is_passable(at).then(|| scout.place(at))?).collect();
+    Ok(spread(ground, &places, rules, !surroundings.roads.is_empty()))
+}
+
+impl LandingRules {
+    fn check(&self) -> Result<(), TravelError> {
+        for (what, value) in [
+            ("room of a landing", self.room.0),
+            ("slope of a landing", self.steepest_pct),
+            ("distance of a landing from water", self.from_water.0),
+            ("distance of a landing from a road", self.from_road.0),
+            ("distance between landings", self.apart.0),
+        ] {
+            if value.is_nan() || value < 0.0 {
+                return Err(TravelError::Negative { what, value });
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Looks at places one by one.
+struct Scout<'s> {
+    edges: RTree<Edge<[f64; 2]>>,
+    waters: RTree<Edge<[f64; 2]>>,
+    roads: RTree<Edge<[f64; 2]>>,
+    model: Option<&'s Elevation>,
+    rules: &'s LandingRules,
+}
+
+impl<'s> Scout<'s> {
+    fn new(
+        surroundings: &LandingSurroundings<'s>,
+        rules: &'s LandingRules,
+    ) -> Result<Self, TravelError> {
+        // Borders between two pieces of open ground are no edges.
+        let faces = overlay(&[Cover::Ground(surroundings.open)], |covers| {
+            (!covers.is_empty()).then_some(())
+        })?;
+        let edges = faces.iter().flat_map(|face| face.ground.lines_iter());
+        let lines = |lines: &[LineString]| tree(lines.iter().flat_map(LineString::lines));
+        Ok(Self {
+            edges: tree(edges),
+            waters: lines(surroundings.waters),
+            roads: lines(surroundings.roads),
+            model: surroundings.model,
+            rules,
+        })
+    }
+
+    /// What there is at a place on open ground; none if it is no place for a landing.
+    fn place(&self, at: Coord) -> Option<LandingPlace> {
+        let rules = self.rules;
+        let room = nearest(&self.edges, at)?;
+        let (to_water, to_road) = (nearest(&self.waters, at), nearest(&self.roads, at));
+        let is_placed = room.0 >= rules.room.0
+            && to_water.is_none_or(|far| far.0 >= rules.from_water.0)
+            && to_road.is_none_or(|far| far.0 <= rules.from_road.0);
+        if !is_placed {
+            return None;
+        }
+        let slope_pct = match self.model {
+            Some(model) => Some(slope(model, at, rules.room)?),
+            None => None,
+        };
+        slope_pct.is_none_or(|slope| slope <= rules.steepest_pct).then_some(LandingPlace {
+            at,
+            room,
+            slope_pct,
+            to_water,
+            to_road,
+        })
+    }
+}
+
+fn tree(lines: impl Iterator<Item = Line>) -> RTree<Edge<[f64; 2]>> {
+    let edge = |line: Line| Edge::new(line.start.into(), line.end.into());
+    RTree::bulk_load(lines.map(edge).collect())
+}
+
+fn nearest(tree: &RTree<Edge<[f64; 2]>>, at: Coord) -> Option<Metres> {
+    let at: [f64; 2] = at.into();
+    tree.nearest_neighbor(&at).map(|edge| Metres(edge.distance_2(&at).sqrt()))
+}
+
+/// The slope of the plane fitted to the heights on two circles, percent; none where one is not
+/// known.
+fn slope(model: &Elevation, middle: Coord, room: Metres) -> Option<f64> {
+    // Places even on circles: what they rise east and north is found one by one.
+    let (mut east, mut north, mut squares) = (0.0, 0.0, 0.0);
+    for radius in [room.0 / 2.0, room.0].map(|radius| radius.max(model.cell.0 / 2.0)) {
+        for (x, y) in [(1.0, 0.0), (0.6, 0.8), (0.0, 1.0), (-0.8, 0.6)] {
+            for (x, y) in [(x * radius, y * radius), (-x * radius, -y * radius)] {
+                let at = Coord { x: middle.x + x, y: middle.y + y };
+                let height = terrain::height_at(model, at).ok()?;
+                east += x * height;
+                north += y * height;
+            }
+            squares += radius * radius;
+        }
+    }
+    Some(100.0 * (east * east + north * north).sqrt() / squares)
+}
