@@ -13,7 +13,7 @@ pub enum ZoneKind {
     Strip,
     /// Ground kept for a wildlife or heritage site.
     Site,
-    /// Ground too steep for machines.
+    /// Ground steeper than a limit for ground machines.
     Steep,
     /// Wet ground.
     Wet,

@@ -442,7 +442,7 @@ fn zone_words(kind: ZoneKind, strip: Option<u32>) -> String {
         ZoneKind::Water => "water".to_owned(),
         ZoneKind::Strip => format!("streamside {}", zone_name(kind, strip)),
         ZoneKind::Site => "site".to_owned(),
-        ZoneKind::Steep => "too steep for machines".to_owned(),
+        ZoneKind::Steep => "steep ground".to_owned(),
         ZoneKind::Wet => "wet ground".to_owned(),
         ZoneKind::Road => "road".to_owned(),
         ZoneKind::Line => "utility line".to_owned(),
