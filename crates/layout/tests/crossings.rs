@@ -1,5 +1,7 @@
 //! Crossings against closed forms and slow, obvious looks at what was laid.
 
+#![allow(clippy::disallowed_macros, reason = "the area over closed ground is to be printed")]
+
 mod made;
 
 use approx::assert_abs_diff_eq;

@@ -1,5 +1,7 @@
 //! Trails against closed forms and slow, obvious looks at what was laid.
 
+#![allow(clippy::disallowed_macros, reason = "the area over closed ground is to be printed")]
+
 mod made;
 
 use geo::{BooleanOps, Buffer, Coord, MultiPolygon, Rect, coord};
