@@ -80,7 +80,7 @@ fn side_slopes_of_planes() {
 fn map_widths_of_planes_are_those_of_the_closed_form() {
     let distance = Metres::from_feet(84.0);
     for slope in [0.0_f64, 0.05, 0.15, 0.27, 0.35, 0.4, 0.6, 0.8] {
-        for toward in (0..12).map(|nth| f64::from(nth) * 0.5236) {
+        for toward in (0..12).map(|nth| f64::from(nth) * 0.5) {
             let model = plane(slope, toward);
             for direction in [0.0_f64, 0.7, 1.9] {
                 let line = bank(direction);
