@@ -35,6 +35,7 @@ cargo xtask COMMAND
   bench plan     times whole plans: the demo, and a very large unit
   bench zones    times the zone engine and GEOS on the same input, in one run
   bench terrain  times what is computed from terrain, and outside tools on the same input
+  bench layout   times travel fields, the choice of landings, and the rest of a layout
   fuzz           builds the fuzz targets and feeds them with the inputs that are kept
   fuzz TARGET    runs one on made-up inputs for a minute, or for so many: --minutes N
   setup          installs what demo and test need, and nothing more
@@ -57,6 +58,7 @@ fn main() -> ExitCode {
         ["bench", "plan"] => bench_plan(&mut stages),
         ["bench", "zones"] => bench_zones(&mut stages),
         ["bench", "terrain"] => bench_terrain(&mut stages),
+        ["bench", "layout"] => bench_layout(&mut stages),
         ["fuzz"] => fuzz_kept(&mut stages),
         ["fuzz", target] => fuzz_for(&mut stages, target, "1"),
         ["fuzz", target, "--minutes", minutes] => fuzz_for(&mut stages, target, minutes),
@@ -132,6 +134,13 @@ fn bench_terrain(stages: &mut Stages) -> Result<(), Fault> {
     stages.run("terrain", || {
         build::measure(std::process::Command::new(bench).env("LEAVESTRIP_ORACLES", python))
     })
+}
+
+/// The parts of a layout.
+fn bench_layout(stages: &mut Stages) -> Result<(), Fault> {
+    stages.run("system packages", || system::install(system::TO_BUILD))?;
+    let bench = stages.run("build the benchmark", || build::bench("bench_layout"))?;
+    stages.run("layout", || build::measure(&mut std::process::Command::new(bench)))
 }
 
 /// The fuzz targets on the inputs that are kept.

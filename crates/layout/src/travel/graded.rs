@@ -39,6 +39,7 @@ pub(crate) fn graded(
         lengths: vec![f64::INFINITY; cells],
         bend_of: vec![NONE; cells],
         own_bend: vec![NONE; cells],
+        tried: vec![NONE; cells],
         bends: Vec::new(),
         heights_m: Vec::new(),
         queue: Queue::default(),
@@ -67,6 +68,8 @@ struct Search<'g> {
     bend_of: Vec<u32>,
     /// The bend that each cell is.
     own_bend: Vec<u32>,
+    /// The bend that each cell was last offered the straight way from: again it would be the same.
+    tried: Vec<u32>,
     bends: Vec<Bend>,
     /// Heights of bends.
     heights_m: Vec<f64>,
@@ -94,9 +97,10 @@ impl Search<'_> {
 
     /// Offers to a cell the straight way from a bend.
     fn offer_straight(&mut self, nth: usize, bend: u32) {
-        if !self.ground.is_open(nth) {
+        if !self.ground.is_open(nth) || self.tried[nth] == bend {
             return;
         }
+        self.tried[nth] = bend;
         let Bend { at: to, length, .. } = self.bends[bend as usize];
         let at = self.ground.lattice.middle_spot(nth);
         // No metre counts less than one.

@@ -55,21 +55,21 @@ impl TravelGround {
     fn sees_slanted(&self, top: Spot, bottom: Spot) -> bool {
         let stride = self.lattice.stride();
         let tilt = (bottom.x - top.x, bottom.y - top.y);
-        let first = (top.y / STEPS).floor() as usize;
-        let last = (bottom.y / STEPS).ceil() as usize;
+        let (first, last) = (below(top.y), above(bottom.y));
         let mut upper = top.x;
         for row in first..last {
             let end = (row + 1) as f64 * STEPS;
             let is_last = end >= bottom.y;
             let lower = if is_last { bottom.x } else { top.x + (end - top.y) * tilt.0 / tilt.1 };
             let (least, most) = if upper < lower { (upper, lower) } else { (lower, upper) };
-            let from = row * stride + (least / STEPS) as usize;
-            let to = row * stride + (most / STEPS).ceil() as usize;
+            let from = row * stride + below(least);
+            let to = row * stride + above(most);
             if !(from..to).all(|nth| self.is_open(nth)) {
                 return false;
             }
-            let on_corner = !is_last && lower % STEPS == 0.0;
-            if on_corner && self.is_pinched((row + 1) * stride + (lower / STEPS) as usize) {
+            let column = below(lower);
+            let on_corner = !is_last && column == above(lower);
+            if on_corner && self.is_pinched((row + 1) * stride + column) {
                 return false;
             }
             upper = lower;
@@ -80,9 +80,9 @@ impl TravelGround {
     /// Along a row from west to east.
     fn sees_level(&self, west: f64, east: f64, y: f64) -> bool {
         let stride = self.lattice.stride();
-        let row = (y / STEPS) as usize * stride;
-        let (first, last) = ((west / STEPS) as usize, (east / STEPS).ceil() as usize);
-        if y % STEPS != 0.0 {
+        let row = below(y) * stride;
+        let (first, last) = (below(west), above(east));
+        if below(y) != above(y) {
             return (first..last).all(|column| self.is_open(row + column));
         }
         let one_side = |nth: usize| self.is_open(nth) || self.is_open(nth - stride);
@@ -93,9 +93,9 @@ impl TravelGround {
     /// Along a column from north to south.
     fn sees_upright(&self, x: f64, north: f64, south: f64) -> bool {
         let stride = self.lattice.stride();
-        let column = (x / STEPS) as usize;
-        let (first, last) = ((north / STEPS) as usize, (south / STEPS).ceil() as usize);
-        if x % STEPS != 0.0 {
+        let column = below(x);
+        let (first, last) = (below(north), above(south));
+        if below(x) != above(x) {
             return (first..last).all(|row| self.is_open(row * stride + column));
         }
         let one_side = |nth: usize| self.is_open(nth) || self.is_open(nth - 1);
@@ -188,6 +188,17 @@ impl TravelGround {
             }
         }
     }
+}
+
+/// The edge of cells at a coordinate or before it.
+fn below(at: f64) -> usize {
+    (at / STEPS) as usize
+}
+
+/// The edge of cells at a coordinate or after it.
+fn above(at: f64) -> usize {
+    let edge = below(at);
+    edge + usize::from(edge as f64 * STEPS < at)
 }
 
 /// Above 0 where `at` lies on one side of the line from `from` to `to`, below 0 on the other.
