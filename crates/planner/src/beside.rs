@@ -1,7 +1,7 @@
 //! Strips and setbacks beside lines, piece by piece: the rules by the slope, and the widths on the
 //! map where a distance is measured along the ground.
 
-use crate::by_slope::{At, BankLines, BySlope, Gaps, SideRules, setback_of};
+use crate::by_slope::{Against, At, BankLines, BySlope, Gaps, SideRules, setback_of};
 use crate::stations::cuts;
 use geo::line_measures::InterpolatePoint;
 use geo::{Coord, Euclidean, Length, LineString};
@@ -25,7 +25,7 @@ pub(crate) struct Beside {
     /// The lines that the pieces lie beside, with a vertex at each end of a piece, so that pieces of
     /// both sides have the same edge between them.
     lines: Vec<Noded>,
-    pub(crate) against: Vec<bool>,
+    against: Vec<Against>,
     pub(crate) half_channel: Metres,
     /// What could not be measured beside each line, once for each side.
     pub(crate) gaps: Vec<(usize, Gaps)>,
@@ -263,7 +263,13 @@ impl Beside {
         stretches.filter(|line| line.0.len() > 1).collect()
     }
 
-    /// The line of a piece as it is mapped, and its side looking along that.
+    /// How far the strips reach at their widest, on the map.
+    pub(crate) fn widest(&self) -> Metres {
+        let reaches = self.strips.iter().flat_map(|part| &part.pieces).map(Piece::farthest);
+        Metres(reaches.fold(0.0, |widest, reach| reach.0.max(widest)))
+    }
+
+    /// The line of a piece as it is mapped in its middle, and its side looking along that.
     pub(crate) fn mapped(
         &self,
         nth: usize,
@@ -272,7 +278,8 @@ impl Beside {
         to: f64,
     ) -> (LineString, BankSide) {
         let mut line = self.lines[nth].part(from, to);
-        if !self.against[nth] {
+        let middle = f64::midpoint(from, to.min(self.lines[nth].length()));
+        if !self.against[nth].at(middle) {
             return (line, side);
         }
         line.0.reverse();

@@ -20,8 +20,21 @@ pub(crate) struct BankLines<'w> {
     pub(crate) half_channel: Metres,
     /// The flow of each line, if widths change with the distance upstream.
     pub(crate) flows: Option<&'w [Flow]>,
-    /// Whether a line runs against the way that it is mapped.
-    pub(crate) against: Vec<bool>,
+    /// Where each line runs against the way that it is mapped.
+    pub(crate) against: Vec<Against>,
+}
+
+/// Where a line runs against the way that it is mapped.
+#[derive(Debug, Default)]
+pub(crate) struct Against {
+    /// Where stretches that run against it begin and end, metres along the line.
+    pub(crate) stretches: Vec<(f64, f64)>,
+}
+
+impl Against {
+    pub(crate) fn at(&self, along: f64) -> bool {
+        self.stretches.iter().any(|(from, to)| *from <= along && along < *to)
+    }
 }
 
 /// What holds at a station.

@@ -279,7 +279,7 @@ impl Coverings {
         }
         self.banks.push(banks.bank);
         if let (Some(outermost), false) = (rules.strips.last(), rules.wetlands.is_empty()) {
-            let reach = rules.reach();
+            let reach = beside.as_ref().map_or(rules.reach(), Beside::widest);
             let adjoins = |wet: &&Wetland<'_>| placed.adjoins(wet.ground, wet.extent, reach);
             let adjoining: Vec<&Wetland<'_>> = drawing.wet.iter().filter(adjoins).collect();
             for rule in &rules.wetlands {

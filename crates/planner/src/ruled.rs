@@ -1,12 +1,12 @@
 //! What the book says of a water: as a whole, or piece by piece where the ground decides.
 
 use crate::beside::Beside;
-use crate::by_slope::{self, BankLines, BySlope, Gaps};
+use crate::by_slope::{self, Against, BankLines, BySlope, Gaps};
 use crate::covering::{WaterBanks, no_zone};
 use crate::facts::facts_of;
 use crate::network::{Network, lines_of};
 use crate::plan::OwnWidth;
-use geo::{Coord, Geometry, LineString, MultiLineString};
+use geo::{Coord, Euclidean, Geometry, Length, LineString, MultiLineString};
 use rayon::prelude::*;
 use rulebook::{Fact, PlannersWidth, RuleBook, WaterFacts, WaterRules, WidthRule};
 use std::collections::{BTreeMap, BTreeSet};
@@ -94,7 +94,7 @@ impl Looking<'_> {
                 sides: BOTH,
                 half_channel: half_channel(water),
                 flows: Some(self.network.flows(nth)),
-                against: vec![false; mapped.len()],
+                against: mapped.iter().map(|_| Against::default()).collect(),
             };
         }
         let (lines, mapped, sides) = match &water.shape {
@@ -127,20 +127,30 @@ fn changes_upstream(book: &RuleBook, facts: &WaterFacts) -> bool {
     })
 }
 
-/// Which of `lines` run against most of the mapped lines that they are made of.
-fn against(lines: &[LineString], mapped: &[LineString]) -> Vec<bool> {
-    let cell = |at: Coord| Grid::MILLIMETRE.cell(at);
-    let edges = |line: &LineString| -> Vec<_> {
-        line.lines().map(|edge| (cell(edge.start), cell(edge.end))).collect()
+/// Where each of `lines` runs against the mapped lines that it is made of.
+fn against(lines: &[LineString], mapped: &[LineString]) -> Vec<Against> {
+    let cells =
+        |edge: geo::Line| (Grid::MILLIMETRE.cell(edge.start), Grid::MILLIMETRE.cell(edge.end));
+    let ways: BTreeSet<_> = mapped.iter().flat_map(|line| line.lines().map(cells)).collect();
+    let of_line = |line: &LineString| {
+        let mut along = 0.0;
+        let mut stretches: Vec<(f64, f64)> = Vec::new();
+        for edge in line.lines() {
+            let (from, to) = (along, along + Euclidean.length(&edge));
+            along = to;
+            let way = cells(edge);
+            if ways.contains(&way) {
+                continue;
+            }
+            match stretches.last_mut() {
+                Some(last) if last.1 == from => last.1 = to,
+                _ if ways.contains(&(way.1, way.0)) => stretches.push((from, to)),
+                _ => {}
+            }
+        }
+        Against { stretches }
     };
-    let ways: BTreeSet<_> = mapped.iter().flat_map(edges).collect();
-    let is_against = |line: &LineString| {
-        let edges = edges(line);
-        let forward = edges.iter().filter(|edge| ways.contains(edge)).count();
-        let back = edges.iter().filter(|(from, to)| ways.contains(&(*to, *from))).count();
-        back > forward
-    };
-    lines.iter().map(is_against).collect()
+    lines.iter().map(of_line).collect()
 }
 
 /// The rules on the slope that is known, or else on any, with the width that the planner sets.

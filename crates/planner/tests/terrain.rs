@@ -137,6 +137,19 @@ fn a_valley_has_different_widths_left_and_right() {
     assert_area(of_strip(2, 80.0), [80.0 * FT, 0.0]);
 }
 
+/// Left and right are those of the line as it is mapped.
+#[test]
+fn the_sides_turn_with_the_line() {
+    let rise = |at: Coord| if at.y > 0.0 { 0.1 * at.y } else { -0.3 * at.y };
+    let back = stream("S-1", "perennial", vec![(300.0, 0.0), (-300.0, 0.0)]);
+    let plan = planned(&on(terrain(2.0, 800.0, rise), vec![back]), "south-carolina");
+    for (side, feet) in [(Side::Left, 120.0), (Side::Right, 80.0)] {
+        let [run] = runs(&plan, side)[..] else { panic!("one run a side: {:?}", plan.banks) };
+        assert!((run.reach.feet() - feet).abs() < 1e-9, "{side:?} {}", run.reach.feet());
+        assert_eq!(run.line.0[0], Coord { x: 300.0, y: 0.0 });
+    }
+}
+
 /// The slope on the right grows from west to east and passes 40 % at x = 50 (closed form): the
 /// secondary strip is 80 ft west of that and 120 ft east of it, and the change is at the station next
 /// to it on the gentler side.

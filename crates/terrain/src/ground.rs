@@ -9,6 +9,7 @@
 use crate::course::{BankSide, Course, Way, ahead, between, dot, fan, length, unit};
 use crate::profile::{Gap, height_at};
 use geo::{Coord, LineString};
+use std::cmp::Ordering;
 use std::collections::VecDeque;
 use tract::{Elevation, Metres};
 
@@ -364,33 +365,28 @@ fn launches(course: &Course, side: BankSide, apart: f64, spans: &[Span]) -> Vec<
 /// Adds launches over the ground beside the next span, from the end of each span with the greater
 /// distance: all around from square to straight along the next one.
 fn put_beyond_spans(all: &mut Vec<Launch>, course: &Course, side: BankSide, spans: &[Span]) {
-    for nth in (1..spans.len()).rev() {
-        if spans[nth - 1].distance == spans[nth].distance {
-            continue;
-        }
-        let stop = spans[nth].from.0;
-        let way = |along: f64| course.way(course.segment_at(along));
-        let (before, after) = (way(stop - AT_VERTEX), way(stop + AT_VERTEX));
+    let inner = (1..spans.len()).map(|nth| (nth - 1, nth));
+    let around = (course.closed && spans.len() > 1).then(|| (spans.len() - 1, 0));
+    for (old, new) in inner.chain(around) {
+        let (ends, begins) = (spans[old].to.0, spans[new].from.0);
+        let before = course.way(course.segment_at(ends - AT_VERTEX));
+        let after = course.way(course.segment_at(begins + AT_VERTEX));
         // From square to straight back along the span before, or ahead along that after.
-        let (own, ways) = match spans[nth - 1].distance < spans[nth].distance {
-            true => (nth, fan(side.square(after), (-before.0, -before.1))),
-            false => (nth - 1, fan(side.square(before), after)),
+        let (own, stop, ways) = match spans[old].distance.0.total_cmp(&spans[new].distance.0) {
+            Ordering::Less => (new, begins, fan(side.square(after), (-before.0, -before.1))),
+            Ordering::Greater => (old, ends, fan(side.square(before), after)),
+            Ordering::Equal => continue,
         };
-        let place = all.iter().position(|launch| launch.span == nth).unwrap_or(all.len());
-        let Some(model) = all.iter().find(|launch| launch.span == own && near(launch, stop)) else {
-            continue;
+        let is_own = |launch: &Launch| launch.span == own && !launch.beyond_span;
+        let place = match own == new {
+            true => all.iter().position(is_own),
+            false => all.iter().rposition(is_own).map(|last| last + 1),
         };
+        let at_end = |launch: &&Launch| is_own(launch) && (launch.along - stop).abs() <= AT_VERTEX;
+        let (Some(place), Some(model)) = (place, all.iter().find(at_end)) else { continue };
         let beyond = |out: Way| {
-            let along_way = (0.0, 0.0);
-            Launch {
-                out,
-                along_way,
-                span: own,
-                cap: None,
-                beyond_span: true,
-                goes_on: true,
-                ..*model
-            }
+            let (along_way, cap) = ((0.0, 0.0), None);
+            Launch { out, along_way, cap, beyond_span: true, goes_on: true, ..*model }
         };
         let mut fanned: Vec<Launch> = ways.into_iter().map(beyond).collect();
         if let Some(last) = fanned.last_mut() {
@@ -402,10 +398,6 @@ fn put_beyond_spans(all: &mut Vec<Launch>, course: &Course, side: BankSide, span
 
 /// A span that ends so near to a vertex ends at it, metres.
 const AT_VERTEX: f64 = 0.002;
-
-fn near(launch: &Launch, along: f64) -> bool {
-    (launch.along - along).abs() <= AT_VERTEX
-}
 
 /// One side of a line, and what it needs so far.
 struct Survey<'a> {
