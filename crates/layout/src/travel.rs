@@ -6,6 +6,7 @@ mod graded;
 mod ground;
 mod lattice;
 mod level;
+mod outline;
 mod queue;
 mod relief;
 mod sight;
@@ -21,8 +22,9 @@ use geo::Coord;
 /// The travel from every passable cell to the nearest of some landings.
 ///
 /// Without a relief, lengths are those of shortest ways from the middle of a cell to the landing
-/// around closed cells, not lengths along a grid. So they are exact, within 0.01 %, for the ground
-/// as its cells show it; what cells cannot show is the outline of closed ground within a cell.
+/// around closed ground, not lengths along a grid. Ground is open or closed by cells; where a way
+/// turns at a corner of closed cells, its length is that over the outline that the corner stands
+/// for. Within 1 % of exact shortest ways, and mostly within 0.1 %.
 ///
 /// With a relief, each metre along the ground counts as much as its grade makes it, loaded on the
 /// way to the landing, and no way is steeper than the limits.

@@ -155,7 +155,7 @@ fn around_one_obstacle_the_way_is_the_shortest_over_its_corners() {
 }
 
 #[test]
-fn around_an_obstacle_askew_the_way_is_off_by_what_cells_cannot_show() {
+fn around_an_obstacle_askew_the_way_is_within_one_percent() {
     // The same, 100 m by 200 m, turned by 15 azimuths: cells of 5 m show its outline in steps.
     for azimuth in (3..90).step_by(6) {
         let middle = at(200.0, 200.0);
@@ -168,19 +168,52 @@ fn around_an_obstacle_askew_the_way_is_off_by_what_cells_cannot_show() {
             at(x * cos - y * sin, x * sin + y * cos)
         };
         let landing = at(200.0 - 140.0 * cos + 20.0 * sin, 200.0 + 140.0 * sin + 20.0 * cos);
-        let field = travel(&ground, &[landing], None).unwrap();
-        let (mut sum, mut count) = (0.0, 0.0);
-        for place in ground.worked() {
-            let expected = around(turn(landing), turn(place), (-50.0, -100.0, 50.0, 100.0));
-            let off = field.from(place).unwrap().0 - expected;
-            // A corner of the outline lies within 0.7 cells of a corner of a cell: there and back.
-            assert!(off.abs() < 1.4 * CELL.0, "{azimuth}: off {expected} by {off} at {place:?}");
-            sum += off / expected.max(50.0);
-            count += 1.0;
-        }
-        // The mean over the unit, and so the cost, is far within one percent.
-        assert!((sum / count).abs() < 0.005, "{azimuth}: {}", sum / count);
+        let expected =
+            |place: Coord| around(turn(landing), turn(place), (-50.0, -100.0, 50.0, 100.0));
+        assert_all_within(&ground, landing, expected, 0.001);
     }
+}
+
+#[test]
+fn around_a_circle_the_way_is_within_one_percent() {
+    // A closed circle of 80 m radius around the origin, the landing 150 m from its centre. Closed
+    // form in its lee: a tangent, an arc, a tangent.
+    let (radius, landing) = (80.0, at(-90.0, 120.0));
+    let places: Vec<(f64, f64)> = (0..360)
+        .map(|nth| TAU * f64::from(nth) / 360.0)
+        .map(|angle| (radius * angle.cos(), radius * angle.sin()))
+        .collect();
+    let unit = rectangle(-300.0, -300.0, 300.0, 300.0);
+    let ground = TravelGround::new(CELL, &unit, &polygon(&places), &[]).unwrap();
+    let tangent = |away: f64| (away * away - radius * radius).max(0.0).sqrt();
+    let expected = |place: Coord| {
+        let (near, away) = (landing.x.hypot(landing.y), place.x.hypot(place.y));
+        let between = ((landing.x * place.x + landing.y * place.y) / (near * away)).acos();
+        let arc = between - (radius / near).acos() - (radius / away).min(1.0).acos();
+        if arc > 0.0 { tangent(near) + radius * arc + tangent(away) } else { far(landing, place) }
+    };
+    assert_all_within(&ground, landing, expected, 0.001);
+}
+
+/// Asserts that no travel is off by more than one percent, or by more than that of 50 m near the
+/// landing, and that the mean of what it is off is within a share.
+fn assert_all_within(
+    ground: &TravelGround,
+    landing: Coord,
+    expected: impl Fn(Coord) -> f64,
+    share: f64,
+) {
+    let field = travel(ground, &[landing], None).unwrap();
+    let (mut sum, mut count) = (0.0, 0.0);
+    for place in ground.worked() {
+        let (found, expected) = (field.from(place).unwrap().0, expected(place));
+        let off = (found - expected) / expected.max(50.0);
+        assert!(off.abs() < 0.01, "{found} and {expected} at {place:?} from {landing:?}");
+        sum += off;
+        count += 1.0;
+    }
+    let mean: f64 = sum / count;
+    assert!(mean.abs() < share, "{mean} from {landing:?}");
 }
 
 fn far(one: Coord, two: Coord) -> f64 {
@@ -491,4 +524,26 @@ fn what_is_wrong_is_said_with_its_place() {
         let error = travel(&ground, &[at(10.0, 10.0), at(x, y)], None).unwrap_err();
         assert!(matches!(error, TravelError::LandingOutside { number: 2, .. }), "{error}");
     }
+}
+
+#[test]
+fn borders_within_the_ground_change_nothing() {
+    // The same ground in one piece and in four that share borders, around an obstacle askew.
+    let obstacle = common::turned(at(212.0, 198.0), 80.0, 150.0, 27.0);
+    let whole = rectangle(0.0, 0.0, 400.0, 400.0);
+    let parts = MultiPolygon::new(
+        [(0.0, 0.0), (213.0, 0.0), (0.0, 197.0), (213.0, 197.0)]
+            .map(|(west, south)| {
+                let east = if west == 0.0 { 213.0 } else { 400.0 };
+                let north = if south == 0.0 { 197.0 } else { 400.0 };
+                geo::Rect::new((west, south), (east, north)).to_polygon()
+            })
+            .to_vec(),
+    );
+    let landing = [at(60.0, 210.0)];
+    let [one, two] = [whole, parts].map(|unit| {
+        let ground = TravelGround::new(CELL, &unit, &obstacle, &[]).unwrap();
+        travel(&ground, &landing, None).unwrap()
+    });
+    assert_eq!(one, two);
 }

@@ -9,6 +9,8 @@ use tract::{Metres, SquareMetres};
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Bend {
     pub(crate) at: Spot,
+    /// Where the way really turns: at the outline that a corner stands for, else at the same spot.
+    pub(crate) place: Spot,
     /// From there to the landing, in cells.
     pub(crate) length: f64,
     /// The next bend on the way to the landing; a landing is its own.
@@ -82,8 +84,8 @@ impl TravelField {
         let mut places = vec![self.lattice.middle(nth)];
         let mut bend = self.bend_of[nth];
         loop {
-            let Bend { at, from, .. } = self.bends[bend as usize];
-            places.push(self.lattice.place(at));
+            let Bend { place, from, .. } = self.bends[bend as usize];
+            places.push(self.lattice.place(place));
             if from == bend {
                 return Some(LineString::new(places));
             }

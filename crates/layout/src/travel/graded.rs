@@ -46,7 +46,14 @@ pub(crate) fn graded(
     };
     for (landing, &(cell, at)) in landings.iter().enumerate() {
         let nth = search.bends.len() as u32;
-        search.bends.push(Bend { at, length: 0.0, from: nth, landing: landing as u32, side: 0.0 });
+        search.bends.push(Bend {
+            at,
+            place: at,
+            length: 0.0,
+            from: nth,
+            landing: landing as u32,
+            side: 0.0,
+        });
         search.heights_m.push(search.height(at));
         for cell in ground.lattice.around(cell).into_iter().chain([cell]) {
             search.offer_straight(cell, nth);
@@ -149,7 +156,7 @@ impl Search<'_> {
             let from = self.bend_of[nth];
             let landing = self.bends[from as usize].landing;
             let (at, length) = (self.ground.lattice.middle_spot(nth), self.lengths[nth]);
-            self.bends.push(Bend { at, length, from, landing, side: 0.0 });
+            self.bends.push(Bend { at, place: at, length, from, landing, side: 0.0 });
             self.heights_m.push(f64::from(self.relief.heights_m[nth]));
         }
         self.own_bend[nth]

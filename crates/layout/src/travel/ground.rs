@@ -2,6 +2,7 @@
 
 use super::TravelError;
 use super::lattice::{Lattice, Spot};
+use super::outline::Outline;
 use super::spans::Spans;
 use geo::{Coord, LineString, MultiPolygon};
 use tract::{Metres, SquareMetres};
@@ -30,6 +31,8 @@ pub struct TravelGround {
     /// Cells whose north-western corner is a corner of closed ground that a way can bend around, in
     /// order.
     pub(crate) corners: Vec<u32>,
+    /// Where the outline that each corner stands for really lies.
+    pub(crate) outline: Vec<Spot>,
 }
 
 impl TravelGround {
@@ -64,7 +67,8 @@ impl TravelGround {
         crossings: &[LineString],
     ) -> Result<Self, TravelError> {
         let lattice = Lattice::over(cell, operable, crossings)?;
-        let mut ground = Self { lattice, states: vec![0; lattice.len()], corners: Vec::new() };
+        let states = vec![0; lattice.len()];
+        let mut ground = Self { lattice, states, corners: Vec::new(), outline: Vec::new() };
         ground.open(operable, closed);
         ground.lay_crossings(crossings)?;
         if !ground.states.iter().any(|state| state & WORKED != 0) {
@@ -72,6 +76,12 @@ impl TravelGround {
         }
         ground.mark_beside_closed();
         ground.find_corners();
+        let outline = Outline::new(operable, closed, cell);
+        let place = |&corner: &u32| {
+            let at = lattice.place(lattice.corner_spot(corner as usize));
+            lattice.exact_spot(outline.place(at))
+        };
+        ground.outline = ground.corners.iter().map(place).collect();
         Ok(ground)
     }
 

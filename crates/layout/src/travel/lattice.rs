@@ -27,7 +27,7 @@ pub(crate) struct Lattice {
 }
 
 /// A place in steps, eastwards and southwards from the north-western corner of the border. Whole
-/// numbers.
+/// numbers, but for the outline.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Spot {
     pub(crate) x: f64,
@@ -118,10 +118,16 @@ impl Lattice {
 
     /// A place in steps, on the nearest whole one.
     pub(crate) fn spot(&self, at: Coord) -> Spot {
+        let Spot { x, y } = self.exact_spot(at);
+        Spot { x: x.round(), y: y.round() }
+    }
+
+    /// A place in steps, not on whole ones.
+    pub(crate) fn exact_spot(&self, at: Coord) -> Spot {
         let steps = STEPS / self.cell.0;
         Spot {
-            x: ((at.x - self.west_m + self.cell.0) * steps).round(),
-            y: ((self.north_m + self.cell.0 - at.y) * steps).round(),
+            x: (at.x - self.west_m + self.cell.0) * steps,
+            y: (self.north_m + self.cell.0 - at.y) * steps,
         }
     }
 

@@ -38,7 +38,14 @@ pub(crate) fn level(ground: &TravelGround, landings: &[(usize, Spot)]) -> Travel
     };
     for (landing, &(cell, at)) in landings.iter().enumerate() {
         let nth = search.bends.len() as u32;
-        search.bends.push(Bend { at, length: 0.0, from: nth, landing: landing as u32, side: 0.0 });
+        search.bends.push(Bend {
+            at,
+            place: at,
+            length: 0.0,
+            from: nth,
+            landing: landing as u32,
+            side: 0.0,
+        });
         search.offer_cell(cell, at, nth);
     }
     search.run();
@@ -110,6 +117,14 @@ impl Search<'_> {
         }
     }
 
+    /// Where the way to a node at a spot really ends.
+    fn place(&self, node: usize, at: Spot) -> Spot {
+        match node.checked_sub(self.ground.lattice.len()) {
+            Some(corner) => self.ground.outline[corner],
+            None => at,
+        }
+    }
+
     fn offer_cell(&mut self, nth: usize, beside: Spot, bend: u32) {
         if self.ground.is_open(nth) {
             self.offer(nth, beside, bend);
@@ -175,8 +190,8 @@ impl Search<'_> {
 
     /// The length of the way by a bend, if it is shorter than what there is.
     fn shorter(&self, node: usize, at: Spot, bend: u32) -> Option<f64> {
-        let Bend { at: from, length, .. } = self.bends[bend as usize];
-        let piece = from.to(at);
+        let Bend { place: from, length, .. } = self.bends[bend as usize];
+        let piece = from.to(self.place(node, at));
         let length = length + piece;
         (length < self.lengths[node] - (GAIN * piece).max(SAME)).then_some(length)
     }
@@ -193,7 +208,8 @@ impl Search<'_> {
                 return;
             };
             self.own_bend[corner] = self.bends.len() as u32;
-            self.bends.push(Bend { at, length, from: bend, landing, side });
+            let place = self.ground.outline[corner];
+            self.bends.push(Bend { at, place, length, from: bend, landing, side });
         }
         self.queue.push(length, node);
     }
