@@ -9,6 +9,9 @@ use tract::Metres;
 /// that hold no middle of a cell stand out.
 const TIP_REACH: f64 = 1.15;
 
+/// The sine of the turn from which a vertex is a tip: 12 degrees. Flatter ones lie along an edge.
+const TIP_TURN: f64 = 0.2;
+
 /// How far the outline may lie, in cells: a diagonal, where a cell is closed for narrow ground in it.
 const REACH: f64 = 1.415;
 
@@ -91,8 +94,13 @@ fn tips_of(
     let outwards = if closes_inside { doubled_area } else { -doubled_area };
     let before = edges.iter().cycle().skip(edges.len().saturating_sub(1));
     let is_tip = |(before, after): &(&Line, &Line)| {
-        let turn = before.dx() * after.dy() - before.dy() * after.dx();
-        turn * outwards > 0.0 && !is_border(before) && !is_border(after)
+        let (ahead, aside) = (
+            before.dx() * after.dx() + before.dy() * after.dy(),
+            before.dx() * after.dy() - before.dy() * after.dx(),
+        );
+        let length = (ahead * ahead + aside * aside).sqrt();
+        let is_sharp = ahead < 0.0 || aside.abs() > TIP_TURN * length;
+        is_sharp && aside * outwards > 0.0 && !is_border(before) && !is_border(after)
     };
     before.zip(&edges).filter(is_tip).map(|(_, after)| after.start.into()).collect()
 }
