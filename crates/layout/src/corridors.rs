@@ -405,6 +405,25 @@ impl Sieve<'_> {
         spans
     }
 
+    /// What stays of a stretch up to where it first must end; nothing if that is not beyond `least`.
+    pub(crate) fn sift_first(
+        &mut self,
+        way: &Way,
+        whole: Stretch,
+        inner: Option<&[Stretch]>,
+        least: f64,
+    ) -> Option<Span> {
+        let (at, reach) = self.inner_parts(whole, inner).into_iter().next()?;
+        let (parts, cut) = self.limits.cut(way, at);
+        self.over_limit.0 += cut;
+        let part = parts.first().copied()?;
+        if part.from > whole.from || part.to <= least {
+            return None;
+        }
+        let to = if part.to == at.to { reach.to } else { part.to };
+        self.kept(way, part, Stretch { from: part.from, to })
+    }
+
     /// Each stretch outside the turning strip, with its share of the stretch of full width.
     fn inner_parts(&self, whole: Stretch, inner: Option<&[Stretch]>) -> Vec<(Stretch, Stretch)> {
         let Some(inner) = inner else { return vec![(whole, whole)] };

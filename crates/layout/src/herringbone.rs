@@ -4,6 +4,7 @@ use crate::LayoutError;
 use crate::azimuth::of_line;
 use crate::comb::{MOST_ROWS, check_lengths};
 use crate::corridors::{Draft, Floor, PieceKind, Run, Sieve, Span};
+use crate::cut::Area;
 use crate::rows::{Grounds, band};
 use crate::scan::{Stretch, half_of};
 use crate::way::{Way, in_order};
@@ -12,6 +13,9 @@ use rstar::RTree;
 use rstar::primitives::Line as Edge;
 use tract::{Grid, Herringbone, Metres, SpurSides};
 use zones::{Cover, excess_allowed, union};
+
+/// How much of a spur there must be beyond its trail, metres.
+const LEAST_M: f64 = 0.1;
 
 /// Lays main trails and their spurs.
 pub(crate) fn lay(floor: &Floor, wish: &Herringbone) -> Result<Draft, LayoutError> {
@@ -106,10 +110,7 @@ impl Laying<'_> {
     /// Lays the spurs of all trails, in order along each.
     fn spurs(&mut self, ways: &[Way], trails: &[Vec<Stretch>]) -> Result<(), LayoutError> {
         let bands: Vec<Cover> = self.runs.iter().map(|run| run.band.cover()).collect();
-        let outline = union(&bands)?;
-        let outline =
-            outline.lines_iter().map(|edge| Edge::new(edge.start.into(), edge.end.into()));
-        let trail_edges = RTree::bulk_load(outline.collect());
+        let trail_ground = Area::of(&union(&bands)?)?;
         let sides: &[f64] = match self.wish.sides {
             SpurSides::Left => &[-1.0],
             SpurSides::Right => &[1.0],
@@ -122,7 +123,7 @@ impl Laying<'_> {
                 if pieces.iter().any(|at| at.from <= along && along <= at.to) {
                     for &side in sides {
                         self.rows += 1;
-                        self.spur(&self.spur_way(way, along, side), &trail_edges)?;
+                        self.spur(&self.spur_way(way, along, side), &trail_ground)?;
                     }
                 }
             }
@@ -139,13 +140,12 @@ impl Laying<'_> {
     }
 
     /// Lays one spur, if there is room for it.
-    fn spur(&mut self, way: &Way, trails: &RTree<Edge<[f64; 2]>>) -> Result<(), LayoutError> {
+    fn spur(&mut self, way: &Way, trails: &Area) -> Result<(), LayoutError> {
         let Some(room) = self.room(way, trails) else { return Ok(()) };
         let inner = self.ground.inner_stretches(way);
         // What lies beyond a first end is not reached from the trail.
-        let mut spans = self.sieve.sift(way, room, inner.as_deref());
-        spans.retain(|span| span.at.from == room.from);
-        let Some(span) = spans.first() else { return Ok(()) };
+        let span = self.sieve.sift_first(way, room, inner.as_deref(), self.root() + LEAST_M);
+        let Some(span) = &span else { return Ok(()) };
         let run = run(way, span, self.wish.width.0, PieceKind::Spur)?;
         for edge in union(&[run.band.cover()])?.lines_iter() {
             self.taken.insert(Edge::new(edge.start.into(), edge.end.into()));
@@ -156,16 +156,17 @@ impl Laying<'_> {
 
     /// From the middle of the trail to where the spur first must end; none if it has no room to
     /// leave the trail.
-    fn room(&self, way: &Way, trails: &RTree<Edge<[f64; 2]>>) -> Option<Stretch> {
+    fn room(&self, way: &Way, trails: &Area) -> Option<Stretch> {
         let half = half_of(self.wish.width.0);
         let root = self.root();
         let free = way.stretches(&self.ground.passable, &self.ground.waters, half);
         let free = free.into_iter().find(|at| at.from <= root && at.to > root)?;
-        let back = way.blocks(trails, half).into_iter().find(|block| block.from > root);
+        let back = way.blocks(trails.edges(), half).into_iter().find(|block| block.from > root);
         let spur = way.blocks(&self.taken, half).into_iter().find(|block| block.to > root);
         let ends = [back, spur].into_iter().flatten().map(|block| block.from);
         let to = ends.fold(free.to, f64::min);
-        (to > root).then_some(Stretch { from: 0.0, to })
+        let leaves = to > root && !trails.holds(way.place((root + to) / 2.0));
+        leaves.then_some(Stretch { from: 0.0, to })
     }
 
     /// How far from the middle of a straight trail a spur has left it with its full width, both

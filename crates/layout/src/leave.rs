@@ -40,8 +40,14 @@ struct Parts {
 pub(crate) fn parted(floor: &Floor, draft: Draft) -> Result<CorridorSet, LayoutError> {
     let parts = parts(floor, &draft)?;
     let turning_strip = turning_strip(floor, parts.turning)?;
-    let pieces: Vec<CorridorPiece> =
-        draft.runs.into_iter().zip(parts.grounds).map(|(run, ground)| run.piece(ground)).collect();
+    // A piece that lies on the ground of an earlier one, as mapped lines may, is none.
+    let pieces: Vec<CorridorPiece> = draft
+        .runs
+        .into_iter()
+        .zip(parts.grounds)
+        .filter(|(_, ground)| !ground.0.is_empty())
+        .map(|(run, ground)| run.piece(ground))
+        .collect();
     let area: SquareMetres = pieces.iter().map(|piece| piece.area).sum();
     let left: SquareMetres = parts.leave_strips.iter().map(|strip| strip.area).sum();
     let turning = turning_strip.as_ref().map_or(SquareMetres(0.0), |strip| strip.area);

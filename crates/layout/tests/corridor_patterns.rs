@@ -302,6 +302,32 @@ fn spurs_off_a_winding_trail_do_not_overlap() {
     }
 }
 
+/// Trails that cross, spurs that begin on another trail or spur: nothing is taken twice, and no piece
+/// is without ground.
+#[test]
+fn spurs_of_trails_that_cross_do_not_overlap() {
+    for seed in 1..=10 {
+        let unit = ragged(seed);
+        let across = line(&[at(350.0, 250.0), at(640.0, 330.0), at(400.0, 360.0)]);
+        let winding: LineString = (0..40)
+            .map(|nth| {
+                let run = f64::from(nth) * 8.0;
+                at(340.0 + run, 300.0 + 60.0 * (run / (20.0 + seed as f64)).sin())
+            })
+            .collect();
+        for turning_strip in [None, Some(Metres(4.0))] {
+            let trail = MultiLineString::new(vec![across.clone(), winding.clone()]);
+            let spacing = Metres(13.0);
+            let both = herringbone(across.clone(), 40.0, SpurSides::Both, Some(80.0));
+            let wished = spurred(Herringbone { trail, spacing, ..both });
+            let set = lay(&unit, &CorridorWish { turning_strip, ..wished });
+            assert!(set.pieces.len() > 20);
+            assert!(set.pieces.iter().all(|piece| piece.area.0 > 0.01), "seed {seed}");
+            assert_parted(&set, &unit);
+        }
+    }
+}
+
 #[test]
 fn a_spur_ends_at_closed_ground_and_does_not_go_on_beyond_it() {
     let mut ground = rectangle(0.0, 0.0, 400.0, 100.0);

@@ -7,6 +7,7 @@
     reason = "a benchmark looks at the clock and prints"
 )]
 
+mod corridors;
 mod travel;
 
 use std::time::Instant;
@@ -15,6 +16,7 @@ use std::time::Instant;
 const RUNS: usize = 3;
 
 fn main() {
+    corridors::measure();
     travel::measure();
 }
 
