@@ -249,8 +249,11 @@ impl CrossingError {
 /// too steep, over no other closed ground. The best of each short stretch (shortest, gentlest,
 /// squarest) are candidates. Of these the smallest set is taken that brings within `reach` all ground
 /// that all candidates together do; of equally small ones the one with the least travel. All sets are
-/// looked at as long as there are not too many; else candidates are added one by one and `proven` is
-/// false.
+/// looked at as long as there are not too many; else candidates are added one by one, and `proven`
+/// says whether all smaller sets had been looked at.
+///
+/// Time grows with the cells times the candidates, of which there are at most 60 on up to 60 streams:
+/// cells of 10 m are small enough to choose by.
 ///
 /// # Errors
 /// [`CrossingError`]: a measure out of range, no landing or one on closed ground, too small cells.

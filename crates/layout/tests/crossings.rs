@@ -113,6 +113,63 @@ fn there_are_as_many_crossings_as_the_ground_needs_and_no_more() {
     assert!(!plan_is_empty(&sliver, &both, &layout));
 }
 
+/// Ground that is itself too small to ask for a crossing is crossed where larger ground lies beyond.
+#[test]
+fn a_narrow_piece_between_two_streams_is_crossed_for_what_lies_beyond() {
+    let unit = rectangle(0.0, 0.0, 600.0, 300.0);
+    let line = |x: f64| LineString::from(vec![(x, 320.0), (x, -20.0)]);
+    let strip = |x: f64| rectangle(x - 15.0, -20.0, x + 15.0, 320.0);
+    let (lines, strips) = ([line(200.0), line(260.0)], [strip(200.0), strip(260.0)]);
+    let both = [water(&lines[0], &strips[0]), water(&lines[1], &strips[1])];
+    let layout = CrossingLayout { least_ground: SquareMetres(20_000.0), ..plain() };
+    let plan = plan(&unit, &both, coord! { x: 105.0, y: 155.0 }, &layout);
+    assert_eq!((plan.crossings.len(), plan.proven, plan.beyond.len()), (2, true, 0));
+}
+
+/// Closed form: a bank of 40 % south of a place, of 10 % north of it.
+#[test]
+fn approaches_are_no_steeper_than_the_limit() {
+    let model = ground(|x, y| {
+        let pct = if y < 300.0 { 0.4 } else { 0.1 };
+        100.0 + pct * (x - 202.5).max(0.0)
+    });
+    let unit = rectangle(20.0, 20.0, 400.0, 600.0);
+    let line = LineString::from(vec![(200.0, 620.0), (200.0, 0.0)]);
+    let strips = rectangle(185.0, 0.0, 215.0, 620.0);
+    let waters = [water(&line, &strips)];
+    let nothing = none();
+    let site = CrossingSite { unit: &unit, barred: &nothing, waters: &waters, model: Some(&model) };
+    let steep = crossing_at(&site, coord! { x: 200.0, y: 150.0 }, &plain()).unwrap_err();
+    let CrossingError::Refused { refusal: Refusal::TooSteep { grade_pct }, .. } = steep else {
+        panic!("{steep}");
+    };
+    assert_abs_diff_eq!(grade_pct, 40.0, epsilon = 0.01);
+    let gentle = crossing_at(&site, coord! { x: 200.0, y: 450.0 }, &plain()).unwrap();
+    let [to_left, to_right] = gentle.approach_pct.map(Option::unwrap);
+    // Run south, the line has the east to its left.
+    assert_abs_diff_eq!(to_left, 10.0, epsilon = 0.01);
+    assert_abs_diff_eq!(to_right, 0.0, epsilon = 0.01);
+    // The landing is beside the steep bank; the crossing is not.
+    let plan = crossings(&site, &[coord! { x: 105.0, y: 105.0 }], &plain()).unwrap();
+    assert_eq!(plan.crossings.len(), 1);
+    assert!(plan.crossings[0].at.y > 300.0);
+}
+
+/// What lies in the strip and is closed for another reason than the stream is not crossed.
+#[test]
+fn a_site_within_the_strip_is_not_crossed() {
+    let unit = rectangle(0.0, 0.0, 400.0, 300.0);
+    let line = LineString::from(vec![(200.0, 320.0), (200.0, -20.0)]);
+    let strips = rectangle(180.0, -20.0, 220.0, 320.0);
+    let waters = [water(&line, &strips)];
+    let barred = rectangle(186.0, 130.0, 192.0, 170.0);
+    let site = CrossingSite { unit: &unit, barred: &barred, waters: &waters, model: None };
+    let refused = crossing_at(&site, coord! { x: 200.0, y: 150.0 }, &plain()).unwrap_err();
+    assert!(matches!(refused, CrossingError::Refused { refusal: Refusal::OtherGround, .. }));
+    let beside = crossing_at(&site, coord! { x: 200.0, y: 180.0 }, &plain()).unwrap();
+    assert_eq!(beside.angle_deg, 90.0);
+}
+
 fn plan_is_empty(unit: &MultiPolygon, waters: &[CrossedWater], layout: &CrossingLayout) -> bool {
     plan(unit, waters, coord! { x: 105.0, y: 155.0 }, layout).crossings.is_empty()
 }

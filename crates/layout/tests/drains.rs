@@ -143,6 +143,20 @@ fn a_steep_pitch_has_a_drain_at_its_head() {
     }
 }
 
+/// Bumps on a slope of 10 % are tops and low points only where rises smaller than theirs count.
+#[test]
+fn a_rise_that_does_not_count_does_not_turn_the_water() {
+    let model = ground(|x, _| 200.0 - x * 0.1 + 0.6 * (x * 0.3).sin());
+    let way = east(50.0, 500.0);
+    let count = |least_rise: f64| {
+        let layout =
+            DrainLayout { least_rise: Metres(least_rise), grade_over: Metres(60.0), ..plain() };
+        lay(&model, &way, &layout).low_points.len()
+    };
+    assert!(count(0.0) > 15);
+    assert_eq!(count(1.5), 0);
+}
+
 /// No drain lies on a stretch kept off; one lies at its upper edge, and the water of the stretch is
 /// shed right below it.
 #[test]

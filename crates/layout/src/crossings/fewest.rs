@@ -4,10 +4,14 @@ use super::place::Places;
 use super::{CrossingError, CrossingLayout, CrossingPlace};
 use crate::travel::{TravelField, TravelGround, travel};
 use geo::{Coord, MultiPolygon};
+use rayon::prelude::*;
 use tract::{Metres, SquareMetres};
 
-/// How many cells are summed up at most, over all sets, before no more sets are looked at.
-const MOST_SUMS: usize = 100_000_000;
+/// How often a cell and an end of a crossing are looked at, at most, before no more sets are.
+const MOST_LOOKS: usize = 400_000_000;
+
+/// How often each crossing of a set that was not found by looking at all is put to a better place.
+const ROUNDS: usize = 3;
 
 /// Travel over the ground, and to and from every candidate.
 pub(crate) struct Network<'a> {
@@ -18,8 +22,9 @@ pub(crate) struct Network<'a> {
     cells: Vec<usize>,
     /// Travel from each of these cells to a landing without a crossing, metres.
     bare: Vec<f64>,
-    /// For each end of a candidate, two by two: travel from it to each of these cells.
-    ends: Vec<Vec<f64>>,
+    /// For each end of a candidate, two by two: travel from it to each of these cells. In half the
+    /// room: a ten-thousandth of a metre in a kilometre.
+    ends: Vec<Vec<f32>>,
     /// For each end: travel to a landing without a crossing.
     end_bare: Vec<f64>,
     /// For each end: travel to each end.
@@ -39,13 +44,25 @@ pub(crate) struct Choice {
     pub(crate) proven: bool,
 }
 
-/// The travel over a set of candidates.
+/// What a set of candidates brings within reach.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Sum {
-    /// Cells within reach.
-    within: usize,
+    /// Cells.
+    cells: usize,
+    /// Ends of candidates, from which more may be reached.
+    ends: usize,
     /// Travel of these cells together.
     travel: f64,
+}
+
+/// What is known of the sets of one size.
+enum Sets {
+    /// None does.
+    None,
+    /// The best one that does.
+    Best(Vec<usize>),
+    /// There are too many to be looked at.
+    TooMany,
 }
 
 impl<'a> Network<'a> {
@@ -65,20 +82,21 @@ impl<'a> Network<'a> {
         let (candidates, ends): (Vec<CrossingPlace>, Vec<[Coord; 2]>) =
             candidates.into_iter().filter_map(|place| spots(&place).map(|at| (place, at))).unzip();
         let ends: Vec<Coord> = ends.into_iter().flatten().collect();
-        let fields =
-            ends.iter().map(|&end| travel(&ground, &[end], None)).collect::<Result<Vec<_>, _>>()?;
         let cells = counted(&ground, layout.least_ground);
-        let over = |field: &TravelField| cells.iter().map(|&cell| metres(field, cell)).collect();
         let at = |field: &TravelField, end: Coord| field.from(end).map_or(f64::INFINITY, |by| by.0);
+        let from = |&end: &Coord| -> Result<(Vec<f64>, Vec<f32>), CrossingError> {
+            let field = travel(&ground, &[end], None)?;
+            let between = ends.iter().map(|&end| at(&field, end)).collect();
+            Ok((between, cells.iter().map(|&cell| metres(&field, cell) as f32).collect()))
+        };
+        let all = ends.par_iter().map(from).collect::<Result<Vec<_>, CrossingError>>()?;
+        let (between, over) = all.into_iter().unzip();
         Ok(Self {
             layout,
-            bare: over(&bare),
+            bare: cells.iter().map(|&cell| metres(&bare, cell)).collect(),
             end_bare: ends.iter().map(|&end| at(&bare, end)).collect(),
-            between: fields
-                .iter()
-                .map(|field| ends.iter().map(|&end| at(field, end)).collect())
-                .collect(),
-            ends: fields.iter().map(over).collect(),
+            between,
+            ends: over,
             candidates,
             cells,
             ground,
@@ -89,40 +107,68 @@ impl<'a> Network<'a> {
     /// within reach; of equally many those with the least travel.
     pub(crate) fn fewest(&self) -> Choice {
         let all: Vec<usize> = (0..self.candidates.len()).collect();
-        let wanted = self.sum(&all).within;
-        let mut left = MOST_SUMS / self.cells.len().max(1);
+        let wanted = self.within(&all);
+        let mut left = MOST_LOOKS;
         for size in 0..=all.len() {
-            let Some(best) = self.best_of_size(size, wanted, &mut left) else {
-                return Choice { chosen: self.greedy(wanted), proven: false };
-            };
-            if let Some(chosen) = best {
-                return Choice { chosen, proven: true };
+            match self.best_of_size(size, &wanted, &mut left) {
+                Sets::None => {}
+                Sets::Best(chosen) => return Choice { chosen, proven: true },
+                Sets::TooMany => {
+                    let chosen = self.shifted(self.greedy(wanted.len()), &wanted);
+                    // All smaller sets were looked at.
+                    let does = self.travel_over(&chosen, &wanted, f64::INFINITY).0.is_some();
+                    return Choice { proven: does && chosen.len() == size, chosen };
+                }
             }
         }
-        // Only where the spacing keeps candidates apart do all of them together reach more.
-        Choice { chosen: self.greedy(wanted), proven: false }
+        // The spacing keeps candidates apart that only together reach all.
+        Choice { chosen: self.greedy(wanted.len()), proven: false }
     }
 
-    /// The best set of a size with which all wanted cells are within reach, if there is one. None if
-    /// there are too many sets to be looked at.
-    fn best_of_size(
-        &self,
-        size: usize,
-        wanted: usize,
-        left: &mut usize,
-    ) -> Option<Option<Vec<usize>>> {
+    /// The cells that a set brings within reach, by index, in an order that leaps about, so that a
+    /// piece of ground that another set does not reach shows soon.
+    fn within(&self, set: &[usize]) -> Vec<usize> {
+        let ends = self.reached(set);
+        let mut within: Vec<usize> = (0..self.cells.len())
+            .filter(|&nth| self.least(&ends, nth) <= self.layout.reach.0)
+            .collect();
+        within.sort_by_key(|nth| nth.reverse_bits());
+        within
+    }
+
+    /// Travel from a cell over ends of crossings, each with its own travel.
+    fn least(&self, ends: &[(usize, f64)], nth: usize) -> f64 {
+        let over = ends.iter().map(|&(end, from)| f64::from(self.ends[end][nth]) + from);
+        over.fold(self.bare[nth], f64::min)
+    }
+
+    /// Travel from all of some cells over a set, if all are within reach and it is less than
+    /// `under`; and how many looks that took.
+    fn travel_over(&self, set: &[usize], cells: &[usize], under: f64) -> (Option<f64>, usize) {
+        let ends = self.reached(set);
+        let mut travel = 0.0;
+        for (seen, &nth) in cells.iter().enumerate() {
+            let least = self.least(&ends, nth);
+            travel += least;
+            if least > self.layout.reach.0 || travel >= under {
+                return (None, (seen + 1) * (ends.len() + 1));
+            }
+        }
+        (Some(travel), cells.len() * (ends.len() + 1))
+    }
+
+    /// The best set of a size with which all wanted cells are within reach.
+    fn best_of_size(&self, size: usize, wanted: &[usize], left: &mut usize) -> Sets {
         let mut best: Option<(f64, Vec<usize>)> = None;
         let mut set: Vec<usize> = Vec::new();
         let mut next = 0;
         loop {
             if set.len() == size {
-                *left = left.checked_sub(1)?;
-                let sum = self.sum(&set);
-                if sum.within == wanted
-                    && best.as_ref().is_none_or(|(travel, _)| sum.travel < *travel)
-                {
-                    best = Some((sum.travel, set.clone()));
-                }
+                let under = best.as_ref().map_or(f64::INFINITY, |(travel, _)| *travel);
+                let (travel, looks) = self.travel_over(&set, wanted, under);
+                let Some(rest) = left.checked_sub(looks) else { return Sets::TooMany };
+                *left = rest;
+                best = travel.map(|travel| (travel, set.clone())).or(best);
                 next = self.candidates.len();
             }
             if next < self.candidates.len() {
@@ -131,7 +177,9 @@ impl<'a> Network<'a> {
                 }
                 next += 1;
             } else {
-                let Some(last) = set.pop() else { return Some(best.map(|(_, set)| set)) };
+                let Some(last) = set.pop() else {
+                    return best.map_or(Sets::None, |(_, set)| Sets::Best(set));
+                };
                 next = last + 1;
             }
         }
@@ -142,13 +190,15 @@ impl<'a> Network<'a> {
     fn greedy(&self, wanted: usize) -> Vec<usize> {
         let mut set: Vec<usize> = Vec::new();
         let mut sum = self.sum(&set);
-        while sum.within < wanted {
+        while sum.cells < wanted {
             let more = (0..self.candidates.len()).filter(|nth| self.is_apart(&set, *nth));
             let with = more.map(|nth| (self.sum(&[&set[..], &[nth]].concat()), nth));
             let best = with.min_by(|(one, _), (two, _)| {
-                two.within.cmp(&one.within).then(one.travel.total_cmp(&two.travel))
+                let most = (two.cells, two.ends).cmp(&(one.cells, one.ends));
+                most.then(one.travel.total_cmp(&two.travel))
             });
-            match best.filter(|(with, _)| with.within > sum.within) {
+            let brings = |with: &Sum| (with.cells, with.ends) > (sum.cells, sum.ends);
+            match best.filter(|(with, _)| brings(with)) {
                 Some((with, nth)) => {
                     set.push(nth);
                     sum = with;
@@ -159,8 +209,28 @@ impl<'a> Network<'a> {
         for nth in (0..set.len()).rev() {
             let mut less = set.clone();
             less.remove(nth);
-            if self.sum(&less).within == sum.within {
+            if self.sum(&less).cells == sum.cells {
                 set = less;
+            }
+        }
+        set.sort_unstable();
+        set
+    }
+
+    /// The set with one after the other put to another place, as long as that makes less travel.
+    fn shifted(&self, mut set: Vec<usize>, wanted: &[usize]) -> Vec<usize> {
+        let Some(mut travel) = self.travel_over(&set, wanted, f64::INFINITY).0 else { return set };
+        for place in (0..set.len()).cycle().take(ROUNDS * set.len()) {
+            for other in 0..self.candidates.len() {
+                let mut rest = set.clone();
+                rest.remove(place);
+                if !self.is_apart(&rest, other) {
+                    continue;
+                }
+                rest.insert(place, other);
+                if let (Some(less), _) = self.travel_over(&rest, wanted, travel) {
+                    (set, travel) = (rest, less);
+                }
             }
         }
         set.sort_unstable();
@@ -177,18 +247,22 @@ impl<'a> Network<'a> {
         !set.contains(&nth) && set.iter().all(apart)
     }
 
-    /// Travel over a set of candidates.
+    /// What a set brings within reach.
     fn sum(&self, set: &[usize]) -> Sum {
         let ends = self.reached(set);
-        let mut sum = Sum { within: 0, travel: 0.0 };
-        for (nth, &bare) in self.bare.iter().enumerate() {
-            let over = ends.iter().map(|&(end, from)| self.ends[end][nth] + from);
-            let least = over.fold(bare, f64::min);
+        let mut sum = Sum { cells: 0, ends: 0, travel: 0.0 };
+        for nth in 0..self.cells.len() {
+            let least = self.least(&ends, nth);
             if least <= self.layout.reach.0 {
-                sum.within += 1;
+                sum.cells += 1;
                 sum.travel += least;
             }
         }
+        let from = |to: usize| {
+            let over = ends.iter().map(|&(end, from)| self.between[end][to] + from);
+            over.fold(self.end_bare[to], f64::min)
+        };
+        sum.ends = (0..self.end_bare.len()).filter(|&end| from(end) <= self.layout.reach.0).count();
         sum
     }
 
@@ -223,12 +297,7 @@ impl<'a> Network<'a> {
     /// The pieces of ground that a set does not bring within reach, the largest first.
     pub(crate) fn beyond(&self, set: &[usize]) -> Vec<Part> {
         let ends = self.reached(set);
-        let least = |nth: usize| {
-            ends.iter()
-                .map(|&(end, from)| self.ends[end][nth] + from)
-                .fold(self.bare[nth], f64::min)
-        };
-        let is_beyond = |&(nth, _): &(usize, &usize)| least(nth) > self.layout.reach.0;
+        let is_beyond = |&(nth, _): &(usize, &usize)| self.least(&ends, nth) > self.layout.reach.0;
         let cells =
             self.cells.iter().enumerate().filter(is_beyond).map(|(_, &cell)| cell).collect();
         let mut parts: Vec<Part> =
