@@ -19,6 +19,9 @@ const LONGEST: f64 = 24.0;
 /// Ways that differ by less count the same, in cells.
 const SAME: f64 = 1e-9;
 
+/// A way is only changed for one that counts less by this share of its first piece.
+const GAIN: f64 = 1e-3;
+
 /// How far the cells around one reach.
 const REACH: i64 = 3;
 
@@ -41,7 +44,7 @@ pub(crate) fn graded(
         own_bend: vec![NONE; cells],
         tried: vec![NONE; cells],
         bends: Vec::new(),
-        heights_m: Vec::new(),
+        heights: Vec::new(),
         queue: Queue::default(),
     };
     for (landing, &(cell, at)) in landings.iter().enumerate() {
@@ -54,7 +57,7 @@ pub(crate) fn graded(
             landing: landing as u32,
             side: 0.0,
         });
-        search.heights_m.push(search.height(at));
+        search.heights.push(search.height(at));
         for cell in ground.lattice.around(cell).into_iter().chain([cell]) {
             search.offer_straight(cell, nth);
         }
@@ -78,8 +81,8 @@ struct Search<'g> {
     /// The bend that each cell was last offered the straight way from: again it would be the same.
     tried: Vec<u32>,
     bends: Vec<Bend>,
-    /// Heights of bends.
-    heights_m: Vec<f64>,
+    /// Heights of bends, in cells.
+    heights: Vec<f64>,
     queue: Queue,
 }
 
@@ -111,10 +114,12 @@ impl Search<'_> {
         let Bend { at: to, length, .. } = self.bends[bend as usize];
         let at = self.ground.lattice.middle_spot(nth);
         // No metre counts less than one.
-        if length + at.to(to) < self.lengths[nth] - SAME
+        let least = at.to(to);
+        if length + least < self.lengths[nth] - GAIN * least
             && let Some(piece) = self.straight(nth, at, bend)
-            && length + piece < self.lengths[nth] - SAME
-            && self.ground.sees(at, to)
+            && length + piece < self.lengths[nth] - (GAIN * piece).max(SAME)
+            && (self.ground.sees_beside(nth, to, |cell| self.bend_of[cell] == bend)
+                || self.ground.sees(at, to))
         {
             self.take(nth, length + piece, bend);
         }
@@ -133,14 +138,14 @@ impl Search<'_> {
         }
         let nth = (by as i64 + rows * stride as i64 + columns) as usize;
         let length = self.lengths[by] + run;
-        if length >= self.lengths[nth] - SAME || !self.ground.is_open(nth) {
+        if length >= self.lengths[nth] - GAIN * run || !self.ground.is_open(nth) {
             return;
         }
-        let rise = f64::from(self.relief.heights_m[by] - self.relief.heights_m[nth]);
-        let Some(piece) = self.relief.counts(run, rise, self.ground.lattice.cell) else { return };
+        let rise = f64::from(self.relief.heights[by] - self.relief.heights[nth]);
+        let Some(piece) = self.relief.counts(run, rise) else { return };
         let length = self.lengths[by] + piece;
         let lattice = &self.ground.lattice;
-        if length < self.lengths[nth] - SAME
+        if length < self.lengths[nth] - GAIN * run
             && (!self.near_closed[by]
                 || self.ground.sees(lattice.middle_spot(by), lattice.middle_spot(nth)))
         {
@@ -157,7 +162,7 @@ impl Search<'_> {
             let landing = self.bends[from as usize].landing;
             let (at, length) = (self.ground.lattice.middle_spot(nth), self.lengths[nth]);
             self.bends.push(Bend { at, place: at, length, from, landing, side: 0.0 });
-            self.heights_m.push(f64::from(self.relief.heights_m[nth]));
+            self.heights.push(f64::from(self.relief.heights[nth]));
         }
         self.own_bend[nth]
     }
@@ -180,30 +185,30 @@ impl Search<'_> {
         }
         let length = (way.0 * way.0 + way.1 * way.1).sqrt();
         let (mut counted, mut walked) = (0.0, 0.0);
-        let mut before = f64::from(self.relief.heights_m[nth]);
+        let mut before = f64::from(self.relief.heights[nth]);
         while walked < reach {
             let next = if walked + 1.0 < reach { walked + 1.0 } else { reach };
             let height = if next < reach {
                 let share = next / reach * STEPS;
                 self.height(Spot { x: at.x + way.0 * share, y: at.y + way.1 * share })
             } else {
-                self.heights_m[bend as usize]
+                self.heights[bend as usize]
             };
             let run = (next - walked) / reach * length;
-            counted += self.relief.counts(run, height - before, self.ground.lattice.cell)?;
+            counted += self.relief.counts(run, height - before)?;
             (walked, before) = (next, height);
         }
         Some(counted)
     }
 
-    /// The height between the middles of four cells.
+    /// The height between the middles of four cells, in cells.
     fn height(&self, at: Spot) -> f64 {
         let (x, y) = (at.x / STEPS - 0.5, at.y / STEPS - 0.5);
         let (column, row) = (x as usize, y as usize);
         let (east, south) = (x - column as f64, y - row as f64);
         let stride = self.ground.lattice.stride();
         let height =
-            |column: usize, row: usize| f64::from(self.relief.heights_m[row * stride + column]);
+            |column: usize, row: usize| f64::from(self.relief.heights[row * stride + column]);
         let along = |row: usize| {
             // On the middle of a cell the next one has no say, known or not.
             let west = height(column, row);

@@ -8,7 +8,7 @@
 
 use super::field::{Bend, TravelField};
 use super::ground::TravelGround;
-use super::lattice::{STEPS, Spot};
+use super::lattice::Spot;
 use super::queue::Queue;
 use super::sight::cross;
 
@@ -173,8 +173,11 @@ impl Search<'_> {
     /// closed.
     fn try_straight(&mut self, node: usize, at: Spot, bend: u32) -> bool {
         let Some(length) = self.shorter(node, at, bend) else { return true };
-        let sees =
-            self.sees_beside(node, at, bend) || self.ground.sees(self.bends[bend as usize].at, at);
+        let to = self.bends[bend as usize].at;
+        let is_cell = node < self.ground.lattice.len();
+        let sees = (is_cell
+            && self.ground.sees_beside(node, to, |cell| self.bend_of[cell] == bend))
+            || self.ground.sees(to, at);
         if sees {
             self.take(node, length, bend);
         }
@@ -212,33 +215,5 @@ impl Search<'_> {
             self.bends.push(Bend { at, place, length, from: bend, landing, side });
         }
         self.queue.push(length, node);
-    }
-
-    /// Whether a cell surely sees a bend, by what the cells before it see.
-    ///
-    /// Two neighbours of one row or column see the bend. Their lines of sight are less than a cell
-    /// apart, so no closed cell fits between them, and the way between them is open.
-    fn sees_beside(&self, nth: usize, at: Spot, bend: u32) -> bool {
-        if nth >= self.ground.lattice.len() {
-            return false;
-        }
-        let to = self.bends[bend as usize].at;
-        let (x, y) = (to.x - at.x, to.y - at.y);
-        let stride = self.ground.lattice.stride();
-        let aside = |step: usize, value: f64| match value {
-            value if value > 0.0 => nth + step,
-            value if value < 0.0 => nth - step,
-            _ => nth,
-        };
-        let (ahead, beside, reach) = if x.abs() > y.abs() {
-            (aside(1, x), aside(stride, y), x.abs())
-        } else {
-            (aside(stride, y), aside(1, x), y.abs())
-        };
-        let across = ahead + beside - nth;
-        reach >= 2.0 * STEPS
-            && self.bend_of[ahead] == bend
-            && self.bend_of[across] == bend
-            && self.ground.is_open(beside)
     }
 }

@@ -2,7 +2,10 @@
 
 use super::TravelError;
 use super::ground::TravelGround;
-use tract::{Elevation, Metres, SquareMetres};
+use tract::{Elevation, SquareMetres};
+
+/// A grade at the limit is not too steep for the rounding of a height, as rise over run.
+const LIMIT_SLACK: f64 = 1e-5;
 
 /// How loaded machines take grades. Travel is measured from the ground to the landing, loaded.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,32 +31,18 @@ impl LoadedGrades {
     /// the limit of ground machines of LT-2 (seen in a trade report).
     pub const COMMON_PRACTICE: Self =
         Self { uphill: 4.0, downhill: 0.0, steepest_uphill_pct: 25.0, steepest_downhill_pct: 40.0 };
-
-    /// What a straight piece counts that runs `run_m` on the map and rises by `rise_m` towards the
-    /// landing; none if it is too steep. A rise that is not known counts as none.
-    pub(crate) fn counts(&self, run_m: f64, rise_m: f64) -> Option<f64> {
-        if rise_m.is_nan() {
-            return Some(run_m);
-        }
-        let grade = rise_m / run_m;
-        let (factor, steepest_pct) = if grade > 0.0 {
-            (self.uphill, self.steepest_uphill_pct)
-        } else {
-            (self.downhill, self.steepest_downhill_pct)
-        };
-        let grade = grade.abs();
-        // A grade at the limit is not too steep for the rounding of a height.
-        (grade * 100.0 <= steepest_pct + 1e-3)
-            .then(|| run_m * (1.0 + grade * grade).sqrt() * (1.0 + factor * grade))
-    }
 }
 
 /// The heights of a ground, and how loaded machines take its grades.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Relief {
-    pub(crate) loaded: LoadedGrades,
-    /// By number of the cell, at its middle; not a number where not known.
-    pub(crate) heights_m: Vec<f32>,
+    uphill: f64,
+    downhill: f64,
+    /// As rise over run.
+    steepest_uphill: f64,
+    steepest_downhill: f64,
+    /// By number of the cell, at its middle, in cells; not a number where not known.
+    pub(crate) heights: Vec<f32>,
     /// Worked ground whose height is not known: its grades count as none.
     pub unknown: SquareMetres,
 }
@@ -80,16 +69,34 @@ impl Relief {
             }
         }
         let height = |nth| {
-            terrain::height_at(model, ground.lattice.middle(nth)).map_or(f32::NAN, |it| it as f32)
+            let height_m = terrain::height_at(model, ground.lattice.middle(nth));
+            height_m.map_or(f32::NAN, |it| (it / ground.cell().0) as f32)
         };
-        let heights_m: Vec<f32> = (0..ground.lattice.len()).map(height).collect();
-        let unknown = ground.worked_cells().filter(|&nth| heights_m[nth].is_nan()).count();
-        let unknown = SquareMetres(unknown as f64 * ground.lattice.cell_area());
-        Ok(Self { loaded, heights_m, unknown })
+        let heights: Vec<f32> = (0..ground.lattice.len()).map(height).collect();
+        let unknown = ground.worked_cells().filter(|&nth| heights[nth].is_nan()).count();
+        Ok(Self {
+            uphill,
+            downhill,
+            steepest_uphill: steepest_uphill_pct / 100.0 + LIMIT_SLACK,
+            steepest_downhill: steepest_downhill_pct / 100.0 + LIMIT_SLACK,
+            heights,
+            unknown: SquareMetres(unknown as f64 * ground.lattice.cell_area()),
+        })
     }
 
-    /// What a piece of `run` cells counts in cells.
-    pub(crate) fn counts(&self, run: f64, rise_m: f64, cell: Metres) -> Option<f64> {
-        self.loaded.counts(run * cell.0, rise_m).map(|counted| counted / cell.0)
+    /// What a straight piece counts that runs so far on the map and rises so far towards the landing,
+    /// all in cells; none if it is too steep. A rise that is not known counts as none.
+    pub(crate) fn counts(&self, run: f64, rise: f64) -> Option<f64> {
+        if rise.is_nan() {
+            return Some(run);
+        }
+        let grade = rise / run;
+        let (factor, steepest) = if grade > 0.0 {
+            (self.uphill, self.steepest_uphill)
+        } else {
+            (self.downhill, self.steepest_downhill)
+        };
+        let grade = grade.abs();
+        (grade <= steepest).then(|| run * (1.0 + grade * grade).sqrt() * (1.0 + factor * grade))
     }
 }

@@ -103,6 +103,27 @@ impl TravelGround {
             && (first + 1..last).all(|row| !self.is_pinched(row * stride + column))
     }
 
+    /// Whether a passable cell surely sees a bend, by which of the cells around it see it.
+    ///
+    /// Two neighbours of one row or column before it do. Their lines of sight are less than a cell
+    /// apart, so no closed cell fits between them, and the way between them is open.
+    pub(crate) fn sees_beside(&self, nth: usize, bend: Spot, sees: impl Fn(usize) -> bool) -> bool {
+        let at = self.lattice.middle_spot(nth);
+        let (x, y) = (bend.x - at.x, bend.y - at.y);
+        let aside = |step: usize, value: f64| match value {
+            value if value > 0.0 => nth + step,
+            value if value < 0.0 => nth - step,
+            _ => nth,
+        };
+        let (across_row, along_row) = (aside(self.lattice.stride(), y), aside(1, x));
+        let (ahead, beside, reach) = if x.abs() > y.abs() {
+            (along_row, across_row, x.abs())
+        } else {
+            (across_row, along_row, y.abs())
+        };
+        reach >= 2.0 * STEPS && sees(ahead) && sees(ahead + beside - nth) && self.is_open(beside)
+    }
+
     /// Whether two closed cells touch at the north-western corner of a cell, so that nothing goes
     /// between them.
     pub(crate) fn is_pinched(&self, nth: usize) -> bool {
