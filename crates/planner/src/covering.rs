@@ -121,7 +121,8 @@ impl Coverings {
         let looking = Looking { waters: &waters, network: &network, book, terrain };
         let ruled = looking.all(progress);
         let wet = wetlands(&tract.exclusions);
-        let free = FreeEnds::of(&waters);
+        // Only what is drawn piece by piece asks where lines end.
+        let free = FreeEnds::of(if terrain.is_some() { &waters } else { &[] });
         let drawing = Drawing { looking: &looking, wet: &wet, free: &free };
         for (nth, ruled) in ruled.into_iter().enumerate() {
             let water = waters[nth];
@@ -360,7 +361,9 @@ impl Coverings {
                 && other.feature == covering.feature
                 && other.setback == covering.setback
                 && (other.strip, other.width) == (covering.strip, covering.width)
-                && other.clause == covering.clause
+                && (&other.permissions, &other.season) == (&covering.permissions, &covering.season)
+                && (&other.retain, &other.clause) == (&covering.retain, &covering.clause)
+                && other.further == covering.further
         };
         let same = match covering.setback {
             Some(_) => self.list.iter().position(says),
