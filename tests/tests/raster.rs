@@ -5,18 +5,18 @@
 #![allow(clippy::disallowed_macros, reason = "a test says what it measured")]
 
 use exchange::crs::{CoordinateSystem, Projector, frame_at};
-use exchange::raster::{self, HeightUnit, Model, Tiles};
+use exchange::raster::{self, HeightUnit, Model, Reach, Tiles};
 use gdal::GeoTransform;
 use geo::{Coord, Rect};
 use std::path::Path;
 use std::process::Command;
 use tempfile::TempDir;
-use terrain::{Measure, measure_cells};
-use tests::folder::real_data;
+use terrain::{Drainage, Measure, measure_cells};
+use tests::folder::{project, real_data};
 use tests::made_raster::{Cells, MadeRaster, numbers};
-use tests::program::{run, text};
+use tests::program::{plan, run, text};
 use tract::progress::Silent;
-use tract::{Elevation, Frame, Notice};
+use tract::{Elevation, Frame, Metres, Notice};
 
 /// A frame on NAD83 around a place.
 fn frame(lon: f64, lat: f64) -> Frame {
@@ -39,8 +39,13 @@ fn tiles(paths: &[&str]) -> Tiles {
     }
 }
 
-fn read(folder: &Path, tiles: &Tiles, frame: &Frame, window: Rect) -> Result<Model, Vec<Notice>> {
-    raster::model(raster::open(folder, tiles)?, frame, window, &Silent)
+fn read(
+    folder: &Path,
+    tiles: &Tiles,
+    frame: &Frame,
+    reach: impl Into<Reach>,
+) -> Result<Model, Vec<Notice>> {
+    raster::model(raster::open(folder, tiles)?, frame, reach, &Silent)
 }
 
 fn codes(notices: &[Notice]) -> Vec<&str> {
@@ -723,6 +728,134 @@ fn a_model_that_is_too_large_is_refused_with_the_size_that_would_do() {
     assert!(ran.code == 0, "gdal_translate: {}", ran.messages);
     let of = tiles(&["terrain.tif"]);
     refused("terrain-large", &["1.5 m or more"], read(folder.path(), &of, &frame, around(2e4)));
+}
+
+/// How many heights of `near` are, bit for bit, those of `wide` in the same cells.
+fn same_heights(near: &Elevation, wide: &Elevation) -> usize {
+    assert_eq!(near.cell, wide.cell);
+    assert!(near.columns < wide.columns && near.rows < wide.rows);
+    let mut known = 0;
+    for (middle, height) in cells(near) {
+        let (row, column) = wide.cell_at(middle).expect("the wide one holds the near one");
+        assert_eq!(wide.height(row, column), height, "{middle:?}");
+        known += usize::from(height.is_some());
+    }
+    known
+}
+
+/// What is read beyond what is needed changes no height: in degrees with oblong cells, turned, with
+/// tiles of two systems, and with windows that begin anywhere.
+#[test]
+fn heights_do_not_depend_on_the_window() {
+    let frame = frame(-120.28, 39.43);
+    let folder = TempDir::new().unwrap();
+    let rough = |at: Coord| 2_000.0 + 40.0 * (at.x * 3.1).sin() + 30.0 * (at.y * 2.7).cos();
+    let degrees = placed(Coord { x: -120.28, y: 39.43 }, (500, 500), (1e-4, -1.2e-4), 0.0);
+    MadeRaster::of((500, 500), degrees, "EPSG:4269", |at| rough(at * 1e3))
+        .write(&folder.path().join("degrees.tif"));
+    let middle = Projector::crs_from_frame("EPSG:26911", &frame).unwrap();
+    let middle = middle.convert(Coord { x: 0.0, y: 0.0 }).unwrap();
+    let turned = placed(middle, (600, 600), (9.0, -9.0), 17.0);
+    MadeRaster::of((600, 600), turned, "EPSG:26911", rough)
+        .write(&folder.path().join("turned.tif"));
+    let cut = Rect::new(Coord { x: -333.3, y: -1_234.5 }, Coord { x: 517.0, y: 700.1 });
+    for names in [&["degrees.tif"][..], &["turned.tif"], &["turned.tif", "degrees.tif"]] {
+        let of = tiles(names);
+        let near = read(folder.path(), &of, &frame, cut).unwrap();
+        for beyond in [1_000.0, 1_777.0, 20_000.0] {
+            let reach = Reach { near: cut, beyond: Metres(beyond) };
+            let wide = read(folder.path(), &of, &frame, reach).unwrap();
+            let known = same_heights(&near.elevation, &wide.elevation);
+            assert_eq!(known, near.elevation.heights_m.len(), "{names:?}, {beyond} m beyond");
+        }
+    }
+}
+
+/// Where a creek runs by a drawn unit of a real basin, as much ground drains through it as the whole
+/// model has; in the window that the slopes need it is less, and says so.
+#[test]
+fn a_creek_has_its_whole_catchment() {
+    let Some(folder) = real_data("sagehen") else {
+        println!("skipped: no data of sagehen");
+        return;
+    };
+    // Where the creek enters the extent of unit U4, longitude and latitude.
+    let at = Coord { x: -120.2585, y: 39.4331 };
+    let frame = frame(at.x, at.y);
+    let near = around(2_000.0);
+    let of = tiles(&["dem_10m_utm11n.tif"]);
+    let drained = |reach: Reach| {
+        let model = read(&folder, &of, &frame, reach).unwrap();
+        assert!(!codes(&model.notices).contains(&"catchments-cut"));
+        let drainage = Drainage::of(&model.elevation).unwrap();
+        drainage.near(Coord { x: 0.0, y: 0.0 }, Metres(30.0)).unwrap().drains
+    };
+    let narrow = drained(near.into());
+    let wide = drained(Reach { near, beyond: Metres(20_000.0) });
+    let whole = drained(around(60_000.0).into());
+    println!("{} m2 in the window, {} m2 with what is beyond", narrow.area.0, wide.area.0);
+    assert_eq!((wide.area, wide.at_least), (whole.area, whole.at_least));
+    assert!(!wide.at_least && narrow.at_least && narrow.area.0 < 0.5 * wide.area.0);
+}
+
+/// The zones of one unit of a real basin, in all files, do not change by a byte if catchments are read
+/// around it.
+#[test]
+fn whole_catchments_change_no_zone() {
+    let Some(folder) = real_data("sagehen") else {
+        println!("skipped: no data of sagehen");
+        return;
+    };
+    let home = TempDir::new().unwrap();
+    let mapped = std::fs::read_to_string(project().join("tests/real/sagehen.toml")).unwrap();
+    let data = folder.parent().unwrap().display().to_string();
+    let mut text = mapped.replace("../../../shared/data", &data);
+    let from_corridors = text.find("[[corridors]]").expect("it has corridors");
+    text.truncate(from_corridors);
+    text = text.replace("name = \"name\"\ntreatment", "filter = \"unit_id = 'U2'\"\ntreatment");
+    let planned = |name: &str, wish: &str| {
+        let file = home.path().join(format!("{name}.toml"));
+        std::fs::write(&file, text.replace("height_unit = \"m\"\n", wish)).unwrap();
+        let out = home.path().join(name);
+        let ran = plan(&file, &out);
+        assert!(matches!(ran.code, 0 | 1), "{}", ran.messages);
+        let read = |layer: &str| std::fs::read(out.join(layer)).unwrap();
+        assert!(String::from_utf8_lossy(&read("zones.geojson")).contains("\"steep\""));
+        let notices = String::from_utf8_lossy(&read("notices.json")).into_owned();
+        (["zones.geojson", "banks.geojson", "operable.geojson", "ledger.json"].map(read), notices)
+    };
+    let (narrow, _) = planned("narrow", "height_unit = \"m\"\n");
+    let (wide, notices) = planned("wide", "height_unit = \"m\"\nchannel_head = \"12 ac\"\n");
+    assert!(notices.contains("possible-channel"), "{notices}");
+    assert!(narrow == wide, "zones or their account changed");
+}
+
+/// Whole catchments are read as far as their cells may be; beyond that the distance is halved, and it
+/// is said that areas are least values.
+#[test]
+fn catchments_beyond_what_fits_are_cut_and_said_so() {
+    let folder = TempDir::new().unwrap();
+    let frame = frame(-120.28, 39.43);
+    let file = folder.path().join("terrain.tif");
+    right(&frame).write(&folder.path().join("small.tif"));
+    // 14,000 by 14,000 cells of 1 m, made of the small one by GDAL's virtual format.
+    let way = Projector::crs_from_frame("EPSG:26911", &frame).unwrap();
+    let middle = way.convert(Coord { x: 0.0, y: 0.0 }).unwrap();
+    let corner = [middle.x - 7e3, middle.y + 7e3, middle.x + 7e3, middle.y - 7e3];
+    let ran = run(Command::new("gdal_translate")
+        .args(["-q", "-of", "VRT", "-outsize", "14000", "14000", "-a_ullr"])
+        .args(corner.map(|number| number.to_string()))
+        .args([text(&folder.path().join("small.tif")), text(&file)]));
+    assert!(ran.code == 0, "gdal_translate: {}", ran.messages);
+    let of = tiles(&["terrain.tif"]);
+    let reach = Reach { near: around(200.0), beyond: Metres(20_000.0) };
+    // 20 km and 10 km beyond have 196 million cells, 5 km beyond has 10,400 by 10,400, 2.5 km beyond
+    // 5,400 by 5,400.
+    let model = read(folder.path(), &of, &frame, reach).unwrap();
+    let cut = model.notices.iter().find(|notice| notice.code == "catchments-cut").unwrap();
+    assert!(cut.message.contains("only 2.5 km"), "{}", cut.message);
+    let wide_m = model.elevation.columns as f64 * model.elevation.cell.0;
+    assert!((5_400.0..5_402.0).contains(&wide_m), "{wide_m}");
 }
 
 /// The same heights from other formats, and from a band with a mask beside it.

@@ -1,6 +1,6 @@
 //! The elevation model that a tract file names: what it may say of it, and how it is read.
 
-use crate::raster::{self, HeightUnit, Tiles};
+use crate::raster::{self, HeightUnit, Reach, Tiles};
 use crate::read::{REACH_M, Reading};
 use crate::tract_file::above_zero;
 use crate::vector::some;
@@ -11,6 +11,10 @@ use tract::{Elevation, Metres, Notice, Place, SideSlope, SquareMetres, Terrain, 
 /// How far beyond the waters that are kept the model is read, metres: the widest strips reach as far
 /// from a water at the edge.
 const MARGIN_M: f64 = 500.0;
+
+/// How far beyond that it is read where drainage areas are wished: catchments of headwaters and of
+/// creeks are whole then; those of rivers may still be larger. Common practice.
+const CATCHMENTS: Metres = Metres(20_000.0);
 
 /// Distance between stations, if the tract file does not say otherwise: the cells of the commonest
 /// models. Common practice.
@@ -113,7 +117,8 @@ pub(crate) static TERRAIN: Keys = Keys {
             "channel_head",
             Takes::Area,
             "Drainage area from which a channel that no map shows may begin; such channels are \
-             then noticed. None are looked for, if not given.",
+             then noticed. None are looked for, if not given. For their catchments the model is \
+             read 20 km farther, or as far as 100 million cells go.",
             "\"10 ac\"",
         ),
     ],
@@ -220,8 +225,9 @@ impl Reading<'_> {
             _ => return None,
         };
         let margin = Coord { x: REACH_M + MARGIN_M, y: REACH_M + MARGIN_M };
-        let window = Rect::new(around.min() - margin, around.max() + margin);
-        match raster::model(tiles, &frame, window, self.progress) {
+        let near = Rect::new(around.min() - margin, around.max() + margin);
+        let beyond = table.channel_head.map_or(Metres(0.0), |_| CATCHMENTS);
+        match raster::model(tiles, &frame, Reach { near, beyond }, self.progress) {
             Ok(read) => {
                 self.inputs.extend(read.inputs);
                 self.notices.extend(read.notices);

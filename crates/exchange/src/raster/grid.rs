@@ -8,7 +8,9 @@ use tract::{Notice, Progress};
 const BLOCK: usize = 256;
 
 /// Places are converted exactly at the corners, the middles of the edges and the middle of a square
-/// of so many cells, and interpolated by a quadratic between them.
+/// of so many cells, and interpolated by a quadratic between them. Patches, as blocks, begin at
+/// multiples of their side from the frame's middle, and their sides are powers of two: a height does
+/// not depend on the window that is read.
 const PATCH: usize = 64;
 
 /// A patch is no longer than this, metres. The third derivatives of the ways between coordinate
@@ -59,6 +61,20 @@ impl Grid {
         self.north as f64 * self.side_m
     }
 
+    /// How many cells it has.
+    pub(super) fn count(&self) -> f64 {
+        self.columns as f64 * self.rows as f64
+    }
+
+    /// Whether no cell over `part`, a grid with cells of the same side within it, has one of its
+    /// `heights`.
+    pub(super) fn is_void(&self, heights: &[f32], part: &Self) -> bool {
+        let (row, column) = ((self.north - part.north) as usize, (part.west - self.west) as usize);
+        let rows = heights.chunks_exact(self.columns).skip(row).take(part.rows);
+        rows.map(|row| &row[column..column + part.columns])
+            .all(|row| row.iter().all(|height| height.is_nan()))
+    }
+
     /// The place of a row and column with fractions; whole numbers are the middles of cells.
     fn at(&self, row: f64, column: f64) -> Coord {
         Coord {
@@ -79,7 +95,8 @@ impl Grid {
         progress: &dyn Progress,
     ) -> Result<Vec<f32>, Notice> {
         let mut heights = vec![f32::NAN; self.rows * self.columns];
-        let blocks: Vec<Block> = blocks(self.rows, self.columns, BLOCK).collect();
+        let all = Block { row: 0, column: 0, rows: self.rows, columns: self.columns };
+        let blocks: Vec<Block> = self.cut(&all, BLOCK).collect();
         progress.begin(task, Some(blocks.len() as u64));
         let mut fill = || {
             for block in &blocks {
@@ -121,22 +138,23 @@ impl Grid {
     /// Where the middles of a block's cells lie on a lattice.
     fn spots(&self, block: &Block, lattice: &Lattice) -> Result<Vec<Coord>, Notice> {
         let mut spots = vec![Coord { x: 0.0, y: 0.0 }; block.rows * block.columns];
-        let side = ((PATCH_M / self.side_m) as usize).clamp(1, PATCH);
-        for patch in blocks(block.rows, block.columns, side) {
-            let (row, column) = (block.row + patch.row, block.column + patch.column);
-            let nodes = self.nodes(row, column, &patch, lattice)?;
-            let across: Vec<[f64; 3]> =
-                (0..patch.columns).map(|nth| weights(nth, patch.columns)).collect();
-            for nth in 0..patch.rows {
-                let down = weights(nth, patch.rows);
+        let side = patch_side(self.side_m);
+        let weights: Vec<[f64; 3]> = (0..side).map(|nth| weights(nth, side)).collect();
+        for part in self.cut(block, side) {
+            let (above, before) = self.before(&part, side);
+            let corner = (part.row as f64 - above as f64, part.column as f64 - before as f64);
+            let nodes = self.nodes(corner, side, lattice)?;
+            for nth in 0..part.rows {
+                let down = weights[above + nth];
                 let line = [0, 1, 2].map(|column| {
                     nodes[0][column] * down[0]
                         + nodes[1][column] * down[1]
                         + nodes[2][column] * down[2]
                 });
-                let start = (patch.row + nth) * block.columns + patch.column;
-                let row = &mut spots[start..start + patch.columns];
-                for (spot, share) in row.iter_mut().zip(&across) {
+                let start =
+                    (part.row - block.row + nth) * block.columns + part.column - block.column;
+                let row = &mut spots[start..start + part.columns];
+                for (spot, share) in row.iter_mut().zip(&weights[before..]) {
                     *spot = line[0] * share[0] + line[1] * share[1] + line[2] * share[2];
                 }
             }
@@ -144,27 +162,58 @@ impl Grid {
         Ok(spots)
     }
 
-    /// The spots of the first, the middle and the last rows and columns of a patch.
+    /// The spots of the first, the middle and the last rows and columns of a patch, which begins at
+    /// a row and column.
     fn nodes(
         &self,
-        row: usize,
-        column: usize,
-        patch: &Block,
+        corner: (f64, f64),
+        side: usize,
         lattice: &Lattice,
     ) -> Result<[[Coord; 3]; 3], Notice> {
         let mut nodes = [[Coord { x: 0.0, y: 0.0 }; 3]; 3];
-        let along = |start: usize, count: usize, nth: usize| {
-            start as f64 + count.saturating_sub(1) as f64 * nth as f64 / 2.0
-        };
+        let along = |start: f64, nth: usize| start + (side - 1) as f64 * nth as f64 / 2.0;
         for (down, line) in nodes.iter_mut().enumerate() {
             for (across, node) in line.iter_mut().enumerate() {
-                let row = along(row, patch.rows, down);
-                let column = along(column, patch.columns, across);
-                *node = lattice.spot(self.at(row, column))?;
+                *node = lattice.spot(self.at(along(corner.0, down), along(corner.1, across)))?;
             }
         }
         Ok(nodes)
     }
+
+    /// A part of the grid, cut at the multiples of `side` from the frame's middle.
+    fn cut(&self, part: &Block, side: usize) -> impl Iterator<Item = Block> + use<> {
+        let (above, before) = self.before(part, side);
+        let columns = runs(part.column, part.columns, side - before, side);
+        runs(part.row, part.rows, side - above, side).flat_map(move |(row, rows)| {
+            columns.clone().map(move |(column, columns)| Block { row, column, rows, columns })
+        })
+    }
+
+    /// Rows and columns before a part's first, from the multiple of `side` that comes last.
+    fn before(&self, part: &Block, side: usize) -> (usize, usize) {
+        let beyond = |from_middle: i64| from_middle.rem_euclid(side as i64) as usize;
+        (beyond(part.row as i64 - self.north), beyond(part.column as i64 + self.west))
+    }
+}
+
+/// Side of a patch, cells: a power of two, at most [`PATCH`] and [`PATCH_M`].
+fn patch_side(cell_m: f64) -> usize {
+    let most = ((PATCH_M / cell_m) as usize).clamp(1, PATCH);
+    1 << most.ilog2()
+}
+
+/// Runs of `side`, the first of them of `first`, that make up `count` after a `start`.
+fn runs(
+    start: usize,
+    count: usize,
+    first: usize,
+    side: usize,
+) -> impl Iterator<Item = (usize, usize)> + Clone {
+    let end = start + count;
+    let starts = std::iter::once(start).chain((start + first..end).step_by(side));
+    let until =
+        move |at: usize| if at == start { (start + first).min(end) } else { (at + side).min(end) };
+    starts.take_while(move |at| *at < end).map(move |at| (at, until(at) - at))
 }
 
 /// The weights of the first, the middle and the last of `count` values at the `nth`, by the
@@ -172,18 +221,6 @@ impl Grid {
 fn weights(nth: usize, count: usize) -> [f64; 3] {
     let at = if count > 1 { nth as f64 / (count - 1) as f64 } else { 0.0 };
     [(1.0 - 2.0 * at) * (1.0 - at), 4.0 * at * (1.0 - at), at * (2.0 * at - 1.0)]
-}
-
-fn blocks(rows: usize, columns: usize, side: usize) -> impl Iterator<Item = Block> {
-    let starts = move |count: usize| (0..count).step_by(side);
-    starts(rows).flat_map(move |row| {
-        starts(columns).map(move |column| Block {
-            row,
-            column,
-            rows: side.min(rows - row),
-            columns: side.min(columns - column),
-        })
-    })
 }
 
 /// The number with three digits, the others nought.
@@ -306,6 +343,25 @@ mod tests {
             let met = first * of(0.0) + middle * of(0.5) + last * of(1.0);
             assert!((met - of(nth as f64 / 63.0)).abs() < 1e-12);
         }
+    }
+
+    #[test]
+    fn windows_are_cut_at_the_same_places() {
+        let grid = Grid { side_m: 10.0, west: -70, north: 3, columns: 140, rows: 70 };
+        let all = Block { row: 0, column: 0, rows: 70, columns: 140 };
+        let cut: Vec<[usize; 4]> = grid
+            .cut(&all, 64)
+            .map(|part| [part.row, part.rows, part.column, part.columns])
+            .collect();
+        let columns = [(0, 6), (6, 64), (70, 64), (134, 6)];
+        let rows = [(0, 3), (3, 64), (67, 3)];
+        let expected =
+            rows.iter().flat_map(|row| columns.map(|column| [row.0, row.1, column.0, column.1]));
+        assert_eq!(cut, expected.collect::<Vec<_>>());
+        assert_eq!(
+            (patch_side(10.0), patch_side(30.0), patch_side(100.0), patch_side(9e9)),
+            (64, 64, 16, 1)
+        );
     }
 
     #[test]

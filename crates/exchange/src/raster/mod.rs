@@ -38,6 +38,13 @@ use tract::{Elevation, Frame, Input, Metres, Notice, Place, Progress};
 /// Models with more cells in the window are refused: 0.8 GB of heights.
 const MOST_CELLS: f64 = 2e8;
 
+/// For whole catchments no more cells are read than this: with what the plan makes of them, they
+/// stay within 2 GB.
+const MOST_FOR_CATCHMENTS: f64 = 1e8;
+
+/// The distance that is read for whole catchments is halved until it fits, down to this, metres.
+const LEAST_BEYOND_M: f64 = 1_000.0;
+
 /// A slope needs this many rows and columns.
 const LEAST_CELLS: i64 = 3;
 
@@ -62,6 +69,30 @@ pub struct Tiles {
     pub height_unit_override: bool,
     /// The line of the table in the tract file.
     pub line: usize,
+}
+
+/// What of a model is read.
+///
+/// ```
+/// use exchange::raster::Reach;
+/// use geo::{Rect, coord};
+/// let reach = Reach::from(Rect::new(coord! { x: -800.0, y: -900.0 }, coord! { x: 800.0, y: 900.0 }));
+/// assert_eq!(reach.beyond.0, 0.0);
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reach {
+    /// What is needed, metres of the frame. The side of the cells is that of the files here, and
+    /// doubts are looked for here.
+    pub near: Rect,
+    /// How far beyond that the model is read too, for whole catchments, as long as that makes no
+    /// more than 100 million cells; else halved until it does not.
+    pub beyond: Metres,
+}
+
+impl From<Rect> for Reach {
+    fn from(near: Rect) -> Self {
+        Self { near, beyond: Metres(0.0) }
+    }
 }
 
 /// A model that was read.
@@ -122,17 +153,19 @@ pub fn open(folder: &Path, tiles: &Tiles) -> Result<Opened, Vec<Notice>> {
     }
 }
 
-/// The model in a window of the frame.
+/// The model in a window of the frame. The heights of a cell do not depend on how far it is read
+/// beyond what is needed.
 ///
 /// # Errors
-/// It lies elsewhere, has no heights there, is too narrow for slopes or too large, or a file is
-/// damaged.
+/// It lies elsewhere, has no heights in what is needed, is too narrow for slopes or too large, or a
+/// file is damaged.
 pub fn model(
     opened: Opened,
     frame: &Frame,
-    window: Rect,
+    reach: impl Into<Reach>,
     progress: &dyn Progress,
 ) -> Result<Model, Vec<Notice>> {
+    let reach: Reach = reach.into();
     let names: Vec<String> = opened.tiles.iter().map(|tile| tile.path.clone()).collect();
     let mut notices: Vec<Notice> = unit_assumed(&opened.tiles).into_iter().collect();
     let order = names.clone();
@@ -145,18 +178,23 @@ pub fn model(
         notices.extend(doubt.map(|notice| notice.in_file(&tile.path)));
     }
     let one = |notice: Notice| vec![notice];
-    let (near, cells) = within(lattices, window).map_err(one)?;
-    let Some(around) = cells.around else { return Err(vec![elsewhere(&names, window)]) };
-    let grid = Grid::over(around, cells.side_m);
-    if grid.columns as f64 * grid.rows as f64 > MOST_CELLS {
-        return Err(vec![too_large(&names, &grid)]);
+    let cells = within(&lattices, reach.near).map_err(one)?;
+    let Some(around) = cells.around else { return Err(vec![elsewhere(&names, reach.near)]) };
+    let near = Grid::over(around, cells.side_m);
+    if near.count() > MOST_CELLS {
+        return Err(vec![too_large(&names, &near)]);
     }
     notices.extend(cells.differ);
+    let wide = with_catchments(&lattices, reach, around, cells.side_m);
+    if reach.beyond.0 > 0.0 && wide.as_ref().is_none_or(|(_, beyond)| *beyond < reach.beyond) {
+        notices.push(cut_short(&names, wide.as_ref().map(|(_, beyond)| *beyond)));
+    }
+    let grid = wide.map_or_else(|| Grid::over(around, cells.side_m), |(grid, _)| grid);
     let task = format!("reading {}", some(&names));
     let mut differences = Differences::default();
-    let heights_m = grid.heights(&near, &mut differences, &task, progress).map_err(one)?;
-    notices.extend(near.iter().flat_map(Lattice::tiles).filter_map(Tile::strange_heights));
-    if heights_m.iter().all(|height| height.is_nan()) {
+    let heights_m = grid.heights(&lattices, &mut differences, &task, progress).map_err(one)?;
+    notices.extend(lattices.iter().flat_map(Lattice::tiles).filter_map(Tile::strange_heights));
+    if grid.is_void(&heights_m, &near) {
         let mut faults: Vec<Notice> = notices;
         faults.push(no_heights(&names, around));
         return Err(faults);
@@ -174,6 +212,35 @@ pub fn model(
     Ok(Model { elevation, inputs, notices })
 }
 
+/// The grid over what is needed, which has cells `around`, and as far beyond as is wished or fits,
+/// with how far that is; none if nothing more fits or is wished.
+fn with_catchments(
+    lattices: &[Lattice],
+    reach: Reach,
+    around: Rect,
+    side_m: f64,
+) -> Option<(Grid, Metres)> {
+    let halves = std::iter::successors(Some(reach.beyond.0), |beyond| Some(beyond / 2.0));
+    halves.take_while(|beyond| *beyond >= LEAST_BEYOND_M).find_map(|beyond| {
+        let margin = Coord { x: beyond, y: beyond };
+        let window = Rect::new(reach.near.min() - margin, reach.near.max() + margin);
+        // Where coordinates have no place so far away, the half is tried.
+        let covered: Result<Vec<_>, Notice> =
+            lattices.iter().map(|lattice| lattice.covered(window)).collect();
+        let covered = covered.ok()?.into_iter().flatten().map(|covered| covered.around);
+        let grid = Grid::over(covered.fold(around, both), side_m);
+        (grid.count() <= MOST_FOR_CATCHMENTS).then_some((grid, Metres(beyond)))
+    })
+}
+
+/// The smallest rectangle around two.
+fn both(one: Rect, other: Rect) -> Rect {
+    let (low, to) = (one.min(), other.min());
+    let low = Coord { x: low.x.min(to.x), y: low.y.min(to.y) };
+    let (high, to) = (one.max(), other.max());
+    Rect::new(low, Coord { x: high.x.max(to.x), y: high.y.max(to.y) })
+}
+
 /// What is known of the cells that a window needs.
 struct Cells {
     /// The part of the window that has some; none if none does.
@@ -186,9 +253,9 @@ struct Cells {
     doubts: Vec<Notice>,
 }
 
-/// The lattices that have cells in a window, and what is known of those.
-fn within(lattices: Vec<Lattice>, window: Rect) -> Result<(Vec<Lattice>, Cells), Notice> {
-    let mut near = Vec::new();
+/// What is known of the cells in a window.
+fn within(lattices: &[Lattice], window: Rect) -> Result<Cells, Notice> {
+    let mut first = None;
     let mut cells = Cells { around: None, side_m: f64::INFINITY, differ: None, doubts: Vec::new() };
     let mut coarsest: f64 = 0.0;
     for lattice in lattices {
@@ -201,16 +268,11 @@ fn within(lattices: Vec<Lattice>, window: Rect) -> Result<(Vec<Lattice>, Cells),
         if columns.min(rows) < LEAST_CELLS {
             return Err(too_narrow(&lattice.first().path, columns, rows));
         }
-        cells.around = Some(cells.around.map_or(rect, |around| {
-            let (one, two) = (around.min(), rect.min());
-            let low = Coord { x: one.x.min(two.x), y: one.y.min(two.y) };
-            let (one, two) = (around.max(), rect.max());
-            Rect::new(low, Coord { x: one.x.max(two.x), y: one.y.max(two.y) })
-        }));
+        cells.around = Some(cells.around.map_or(rect, |around| both(around, rect)));
         cells.side_m = cells.side_m.min(side);
         coarsest = coarsest.max(side);
         cells.doubts.extend(lattice.doubts(&covered)?);
-        near.push(lattice);
+        first = first.or(Some(lattice.first()));
     }
     if coarsest > 1.1 * cells.side_m {
         let message = format!(
@@ -218,9 +280,10 @@ fn within(lattices: Vec<Lattice>, window: Rect) -> Result<(Vec<Lattice>, Cells),
              the coarse ones show no more for it",
             cells.side_m
         );
-        cells.differ = Some(Notice::note("cells-differ", message).in_file(&near[0].first().path));
+        let note = Notice::note("cells-differ", message);
+        cells.differ = first.map(|tile| note.in_file(&tile.path));
     }
-    Ok((near, cells))
+    Ok(cells)
 }
 
 fn inputs(lattices: &[Lattice], folder: &Path) -> Vec<Input> {
@@ -283,8 +346,7 @@ fn too_narrow(name: &str, columns: i64, rows: i64) -> Notice {
 }
 
 fn too_large(names: &[String], grid: &Grid) -> Notice {
-    let cells = grid.columns as f64 * grid.rows as f64;
-    let coarser = grid.side_m * (cells / MOST_CELLS).sqrt();
+    let coarser = grid.side_m * (grid.count() / MOST_CELLS).sqrt();
     let message = format!(
         "the units and what is around them need {} x {} cells of {} m, more than {} million",
         grid.columns,
@@ -296,6 +358,22 @@ fn too_large(names: &[String], grid: &Grid) -> Notice {
         "plan distant units separately, or make a copy with cells of {:.1} m or more",
         coarser
     ))
+}
+
+fn cut_short(names: &[String], beyond: Option<Metres>) -> Notice {
+    let how_far = match beyond {
+        Some(Metres(beyond)) => format!("only {:.1} km farther than the plan needs", beyond / 1e3),
+        None => "no farther than the plan needs".to_owned(),
+    };
+    let message = format!(
+        "the elevation model ({}) is read {how_far}, for more would make over {} million cells: \
+         drainage areas of water that comes from farther away are least values",
+        some(names),
+        MOST_FOR_CATCHMENTS / 1e6
+    );
+    Notice::note("catchments-cut", message)
+        .in_file(&names[0])
+        .remedy("name a model with larger cells, if whole areas are needed")
 }
 
 fn overlap(names: &[String], differences: Differences) -> Option<Notice> {
