@@ -12,6 +12,7 @@
 //! | [`filled`] | the ground with its pits filled |
 //! | [`height_at`], [`Profile`] | heights at any place, grades and lengths along any line |
 //! | [`Banks`], [`side_slopes`] | the slope beside a bank, by side and station |
+//! | [`least_reach_for_slope`] | the reach that a model can tell the slope of |
 //! | [`runs`], [`runs_between`] | stations of one class put together to runs |
 //! | [`map_distance`], [`map_widths`] | distances along the ground as widths on the map |
 
@@ -31,7 +32,7 @@ pub use drainage::{Channel, Drainage, DrainageArea, DrainageError, Flow, Found, 
 pub use ground::{BLUFF_PCT, GroundMeasure, MapWidths, Span, map_distance, map_widths};
 pub use profile::{Gap, Grade, Profile, ProfilePoint, height_at};
 pub use runs::{Run, runs, runs_between};
-pub use side_slope::{BankSlope, Banks, SideStation, side_slopes};
+pub use side_slope::{BankSlope, Banks, SideStation, least_reach_for_slope, side_slopes};
 pub use slope::{Cell, Measure, MeasureStream, measure_cells, measure_row};
 pub use smooth::smooth;
 pub use steep::{SteepGround, SteepRule, steep_grounds};

@@ -11,10 +11,13 @@ use tract::{Elevation, Metres};
 /// The ground beside a bank at one station.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BankSlope {
-    /// Rise over run from the bank to the end of the profile, percent, rising away from the bank.
-    /// The slope that a book means is the absolute value.
+    /// Rise over run, percent, rising away from the bank: the steeper, up or down, of the mean from
+    /// the bank to the end of the profile and the mean beyond the valley floor, from two cells off
+    /// the bank to the end, or to three cells off where the end is nearer. The slope that a book
+    /// means is the absolute value.
     pub mean_pct: f64,
-    /// The same of its steepest part, a cell or a twentieth of the reach long.
+    /// The same of the steepest part of all that ground, a cell or a twentieth of the reach long;
+    /// never less steep than the mean.
     pub steepest_pct: f64,
     /// Length of the profile on the map: the reach, or less where another part of the bank is near.
     pub run: Metres,
@@ -42,6 +45,28 @@ const PARTS: f64 = 20.0;
 
 /// A profile shorter than this share of its reach tells nothing of the strip.
 const LEAST_SHARE: f64 = 0.25;
+
+/// A model shows the floor of a valley too high: heights between cells are straight across it, and so
+/// are those that the cells of a turned grid were taken from. From here on, in cells off the bank, it
+/// shows the valley side as it is, to 0.0015 of a cell's length times the change of slope at the
+/// floor (scans of valleys on turned grids, cells up to 1.3 times as long as wide).
+const FLOOR_CELLS: f64 = 2.0;
+
+/// The slope beyond the floor is measured over at least so much ground, in cells.
+const SIDE_CELLS: f64 = 1.0;
+
+/// The least reach over which a model with square cells of such a side can tell the slope of the
+/// ground within the reach: three cells. Over less, ground beyond the reach decides as well.
+///
+/// ```
+/// use terrain::least_reach_for_slope;
+/// use tract::Metres;
+/// assert!(Metres::from_feet(100.0) > least_reach_for_slope(Metres(10.0)));
+/// assert!(Metres::from_feet(50.0) < least_reach_for_slope(Metres(10.0)));
+/// ```
+pub fn least_reach_for_slope(cell: Metres) -> Metres {
+    Metres((FLOOR_CELLS + SIDE_CELLS) * cell.0)
+}
 
 /// Where a bank turns away by more than this between half a reach before a station and half a reach
 /// after it, the strip is a fan, and several profiles are taken: cosine of 30 degrees.
@@ -145,32 +170,47 @@ impl<'m> Banks<'m> {
         way: Way,
         reach: f64,
     ) -> Result<BankSlope, Gap> {
-        let full = self.half_channel + reach;
-        let run = self.free(nth, along, at, way, full) - self.half_channel;
+        let farthest = reach.max(least_reach_for_slope(self.model.cell).0);
+        let free = self.free(nth, along, at, way, [reach, farthest]);
+        let run = free.min(reach);
         if run < LEAST_SHARE * reach || run <= 0.0 {
             return Err(Gap::NoRoom);
         }
+        let height = |off: f64| height_at(self.model, ahead(at, way, self.half_channel + off));
+        let grade = |from: (f64, f64), to: (f64, f64)| 100.0 * (to.1 - from.1) / (to.0 - from.0);
+        let start = (0.0, height(0.0)?);
         let step = self.model.cell.0.max(reach / PARTS);
-        let parts = (run / step).floor().max(1.0);
-        let start = height_at(self.model, ahead(at, way, self.half_channel))?;
+        let parts = (free / step).floor().max(1.0);
         let (mut last, mut steepest) = (start, 0.0_f64);
         for part in 1..=parts as usize {
-            let from_bank = run * part as f64 / parts;
-            let height = height_at(self.model, ahead(at, way, self.half_channel + from_bank))?;
-            let grade = (height - last) * parts / run;
-            if grade.abs() > steepest.abs() {
-                steepest = grade;
-            }
-            last = height;
+            let off = free * part as f64 / parts;
+            let here = (off, height(off)?);
+            steepest = steeper(steepest, grade(last, here));
+            last = here;
         }
-        let mean = (last - start) / run;
-        Ok(BankSlope { mean_pct: 100.0 * mean, steepest_pct: 100.0 * steepest, run: Metres(run) })
+        // Where another bank is near, the floor is left as far as there is room for.
+        let side = (free - SIDE_CELLS * self.model.cell.0).min(FLOOR_CELLS * self.model.cell.0);
+        let mean = grade(start, (run, height(run)?));
+        let mean_pct = match side > 0.0 {
+            true => steeper(mean, grade((side, height(side)?), last)),
+            false => mean,
+        };
+        let steepest_pct = steeper(mean_pct, steepest);
+        Ok(BankSlope { mean_pct, steepest_pct, run: Metres(run) })
     }
 
-    /// How far a profile goes before it comes nearer to another part of a bank than to its own
-    /// station, at most `full`.
-    fn free(&self, nth: usize, along: f64, at: Coord, way: Way, full: f64) -> f64 {
+    /// How far off the bank a profile goes before it comes nearer to another part of a bank, farther
+    /// along the line than a reach, than to its own station; at most `farthest`.
+    fn free(
+        &self,
+        nth: usize,
+        along: f64,
+        at: Coord,
+        way: Way,
+        [reach, farthest]: [f64; 2],
+    ) -> f64 {
         // Everything nearer to the profile's end than its station is.
+        let (own, full) = (self.half_channel + reach, self.half_channel + farthest);
         let end = ahead(at, way, full);
         let (low, high) = ([end.x - full, end.y - full], [end.x + full, end.y + full]);
         let near = self.index.locate_in_envelope_intersecting(&AABB::from_corners(low, high));
@@ -182,25 +222,30 @@ impl<'m> Banks<'m> {
             if line == nth {
                 let (start, end) = (course.stations[piece], course.stations[piece + 1]);
                 let (first, second) = (course.apart(start, along), course.apart(end, along));
-                if first.max(second) <= full || (start <= along && along <= end) {
+                if first.max(second) <= own || (start <= along && along <= end) {
                     continue;
                 }
                 // Of a segment that begins near by, only what lies farther along.
-                let share = |near: f64, far: f64| ((full - near) / (far - near)).clamp(0.0, 1.0);
+                let share = |near: f64, far: f64| ((own - near) / (far - near)).clamp(0.0, 1.0);
                 let between = |one: Coord, two: Coord, share: f64| Coord {
                     x: one.x + (two.x - one.x) * share,
                     y: one.y + (two.y - one.y) * share,
                 };
-                if first < full {
+                if first < own {
                     from = between(from, to, share(first, second));
-                } else if second < full {
+                } else if second < own {
                     to = between(to, from, share(second, first));
                 }
             }
             free = free.min(nearer_from(at, way, from, to));
         }
-        free
+        free - self.half_channel
     }
+}
+
+/// The steeper of two grades, up or down.
+fn steeper(one: f64, two: f64) -> f64 {
+    if two.abs() > one.abs() { two } else { one }
 }
 
 /// From where on a place on the way out of `at` is nearer to a segment than to `at`: the radius of

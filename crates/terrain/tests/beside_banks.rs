@@ -73,6 +73,89 @@ fn side_slopes_of_planes() {
     }
 }
 
+/// A valley with a straight stream through the place `at` in direction `direction` and even sides,
+/// the left one and the right one, on a grid of its own whose cells are longer from west to east
+/// than from south to north; brought by bilinear heights to a grid turned by `turn`, as a model is
+/// that lies in another system than the tract's frame. And the stream on the turned grid.
+fn valley(
+    cell: f64,
+    size: f64,
+    [left, right]: [f64; 2],
+    (at, direction): (Coord, f64),
+    turned: Option<(f64, f64)>,
+) -> (Elevation, LineString) {
+    let (along, half) = ((direction.cos(), direction.sin()), 0.2 * size);
+    let rise = |place: Coord| {
+        let off = along.0 * (place.y - at.y) - along.1 * (place.x - at.x);
+        if off >= 0.0 { left * off } else { -right * off }
+    };
+    let ends = [-half, half].map(|by| Coord { x: at.x + along.0 * by, y: at.y + along.1 * by });
+    let Some((longer, turn)) = turned else {
+        return (model(cell, size, rise), LineString::from(ends.to_vec()));
+    };
+    let source = model(cell, 1.5 * size, |place| rise(Coord { x: place.x * longer, ..place }));
+    let turn_by = |place: Coord, turn: f64| Coord {
+        x: place.x * turn.cos() - place.y * turn.sin(),
+        y: place.x * turn.sin() + place.y * turn.cos(),
+    };
+    let height = |place: Coord| {
+        let place = turn_by(place, turn);
+        height_at(&source, Coord { x: place.x / longer, ..place }).unwrap()
+    };
+    (model(cell, size, height), ends.iter().map(|&end| turn_by(end, -turn)).collect())
+}
+
+/// What is measured beside the stream of a valley: never gentler than its sides are by more than 0.3
+/// percent of slope, and rising no steeper (closed form).
+fn assert_sides_hold(
+    sides: [f64; 2],
+    model: &Elevation,
+    line: LineString,
+    reach: Metres,
+    half: f64,
+) {
+    use geo::{Euclidean, Length};
+    let length = Euclidean.length(&line);
+    let banks = Banks::new(model, &[line], Metres(half));
+    for share in [0.5, 0.52, 0.55] {
+        for (side, slope) in [BankSide::Left, BankSide::Right].into_iter().zip(sides) {
+            let found = banks.slope(0, Metres(length * share), side, reach).unwrap();
+            let over = found.mean_pct.abs() - 100.0 * slope;
+            // Beside a far steeper side the floor may stand higher than the gentle one.
+            let falls = found.mean_pct < 0.0 && sides[0] != sides[1];
+            let cell = model.cell.0;
+            let holds = over > -0.3 && (over < 0.02 || falls);
+            assert!(holds, "{found:?}, {side:?} of {sides:?}, cells of {cell} m");
+            assert!(found.steepest_pct.abs() >= found.mean_pct.abs());
+            assert!(found.run.0 <= reach.0 && found.run.0 > reach.0 - 1e-9);
+        }
+    }
+}
+
+/// Wherever the stream lies on the cells: the floor of a model is level for a cell or two, and so the
+/// mean over 25 ft of a valley of 20 % was 7 %.
+#[test]
+fn the_floor_of_a_valley_does_not_flatten_its_sides() {
+    let sides = [[0.05, 0.05], [0.16, 0.16], [0.27, 0.27], [0.8, 0.8], [0.05, 0.8], [0.8, 0.16]];
+    let grids = [None, Some((1.0, 0.5)), Some((1.0, 0.02)), Some((1.3, 0.785)), Some((1.3, 0.2))];
+    let streams = [0.0, 0.1, 0.4, 0.785, 1.2, 1.571, 2.5]
+        .into_iter()
+        .flat_map(|direction| [0.0, 0.25, 0.5, 0.8].map(|offset| (direction, offset)));
+    for cell in [1.0, 3.0, 10.0] {
+        for (feet, half) in [(25.0, 0.0), (55.0, 1.5), (100.0, 3.0)] {
+            let reach = Metres::from_feet(feet);
+            let size = 5.0 * (reach.0 + 5.0 * cell);
+            for (direction, offset) in streams.clone() {
+                let at = Coord { x: offset * cell, y: (offset * 3.7).fract() * cell };
+                for (sides, grid) in sides.iter().flat_map(|&two| grids.map(|grid| (two, grid))) {
+                    let (model, line) = valley(cell, size, sides, (at, direction), grid);
+                    assert_sides_hold(sides, &model, line, reach, half);
+                }
+            }
+        }
+    }
+}
+
 /// The shortest way along a plane that rises by `a` across a bank and by `b` along it to a place
 /// `h` beside the bank: the least of sqrt(h² + t² + (a h + b t)²) over all places `t` of the bank,
 /// which is h sqrt(1 + a² / (1 + b²)) (closed form).
