@@ -1,4 +1,4 @@
-//! Corridors and firebreaks: where machines go, and where fire is to stop.
+//! The layout of a harvest: where machines go, land and cross, and where fire is to stop.
 //!
 //! | item | what it gives |
 //! |---|---|
@@ -31,7 +31,8 @@
 //!
 //! Everything is planar, in the tract's frame, metres; results lie on [`tract::Grid::MILLIMETRE`].
 //! Azimuths are degrees clockwise from the frame's north. Results do not depend on the order,
-//! the start or the direction of rings. Rules, formulas and sources: `docs/concepts/corridors.md`.
+//! the start or the direction of rings. Rules, formulas and sources: `corridors.md`, `travel.md`,
+//! `trails.md` and `crossings.md` in `docs/concepts`.
 
 mod access;
 mod azimuth;
