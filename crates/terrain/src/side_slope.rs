@@ -1,11 +1,11 @@
 //! The slope of the ground beside a bank, by side and station.
 
-use crate::course::{BankSide, Course, Way, ahead, between, cross, dot, fan, unit};
+use crate::course::{BankSide, Course, Way, ahead, between, cross, dot, fan, length, unit};
 use crate::profile::{Gap, height_at};
 use geo::{Coord, LineString};
 use rayon::prelude::*;
 use rstar::primitives::{GeomWithData, Line};
-use rstar::{AABB, RTree};
+use rstar::{AABB, PointDistance, RTree};
 use tract::{Elevation, Metres};
 
 /// The ground beside a bank at one station.
@@ -72,6 +72,13 @@ pub fn least_reach_for_slope(cell: Metres) -> Metres {
 /// after it, the strip is a fan, and several profiles are taken: cosine of 30 degrees.
 const SHARP: f64 = 0.866;
 
+/// Of the directions of a fan, some 3 degrees apart, every so many is taken.
+const FAN: usize = 4;
+
+/// A line that comes so near to the end of another touches it, metres: vertices lie on a grid of
+/// 1 mm.
+const TOUCHES: f64 = 0.002;
+
 /// A segment of a bank, with its line and its place on it.
 type Segment = GeomWithData<Line<[f64; 2]>, (usize, usize)>;
 
@@ -79,7 +86,8 @@ type Segment = GeomWithData<Line<[f64; 2]>, (usize, usize)>;
 ///
 /// A profile runs square to the bank. Its direction is that between the places half a reach before
 /// and after the station, so that small bends do not turn it. Where the bank turns away sharply,
-/// profiles are taken all around the turn, and the steepest counts. A profile ends where it comes
+/// profiles are taken all around the turn, and the steepest counts; so they are, as far as straight
+/// ahead, at an end of a line where no other goes on. A profile ends where it comes
 /// nearer to another part of a bank (farther along the line than a reach, or of another line) than
 /// to its own station.
 #[derive(Debug)]
@@ -124,7 +132,9 @@ impl<'m> Banks<'m> {
     ///
     /// # Errors
     /// [`Gap`] if the profile runs off the model or over a void, or if another bank leaves it less
-    /// than a quarter of the reach.
+    /// than a quarter of the reach. Of several profiles around a turn or an end, each that runs off
+    /// the model or over a void is a gap, since it might be the steepest; those without room are
+    /// left to the other bank.
     ///
     /// ```
     /// use terrain::{BankSide, Banks};
@@ -151,15 +161,58 @@ impl<'m> Banks<'m> {
         };
         let at = course.place(along.0);
         let mut steepest: Result<BankSlope, Gap> = Err(Gap::NoRoom);
-        for way in profile_ways(course, along.0, at, side, reach.0) {
-            let found = self.profile(nth, along.0, at, way, reach.0);
-            steepest = match (steepest, found) {
-                (Ok(one), Ok(two)) if two.mean_pct.abs() > one.mean_pct.abs() => Ok(two),
-                (Ok(one), _) => Ok(one),
-                (Err(_), found) => found,
+        let mut ways = profile_ways(course, along.0, at, side, reach.0);
+        ways.extend(self.ways_around_end(nth, along.0, side, reach.0));
+        for way in ways {
+            steepest = match (steepest, self.profile(nth, along.0, at, way, reach.0)) {
+                (one, Err(Gap::NoRoom)) => one,
+                (_, Err(gap)) => return Err(gap),
+                (Ok(one), Ok(two)) if two.mean_pct.abs() <= one.mean_pct.abs() => Ok(one),
+                (_, two) => two,
             };
         }
         steepest
+    }
+
+    /// The directions of the profiles around an end of a line, from square to the bank to straight
+    /// ahead: those to which no line that touches the end is nearer. None anywhere else.
+    fn ways_around_end(&self, nth: usize, along: f64, side: BankSide, reach: f64) -> Vec<Way> {
+        let Some(course) = self.courses.get(nth).and_then(Option::as_ref) else { return vec![] };
+        let is_end = along >= course.length() - TOUCHES;
+        if course.closed || !(is_end || along <= TOUCHES) {
+            return vec![];
+        }
+        let (back, front) = (course.place(along - reach / 2.0), course.place(along + reach / 2.0));
+        let own = course.way(course.segment_at(along));
+        let through = unit(between(back, front)).unwrap_or(own);
+        let outwards = |way: Way| if is_end { way } else { (-way.0, -way.1) };
+        let around = fan(side.square(through), outwards(through)).into_iter().step_by(FAN).skip(1);
+        let ahead_of = fan(outwards(through), outwards(own)).into_iter().step_by(FAN);
+        let ways = around.chain(ahead_of).chain([outwards(own)]);
+        let touching = self.touching(nth, along, course.place(along));
+        // Ground square to a line that touches is measured from that line.
+        ways.filter(|&way| touching.iter().all(|&other| dot(way, other) < -1e-9)).collect()
+    }
+
+    /// The directions in which lines run from a place of the line at `nth` that they touch, but for
+    /// the line's own there.
+    fn touching(&self, nth: usize, along: f64, at: Coord) -> Vec<Way> {
+        let (low, high) = ([at.x - TOUCHES, at.y - TOUCHES], [at.x + TOUCHES, at.y + TOUCHES]);
+        let near = self.index.locate_in_envelope_intersecting(&AABB::from_corners(low, high));
+        let mut ways = Vec::new();
+        for segment in near {
+            let (line, piece) = segment.data;
+            let Some(course) = &self.courses[line] else { continue };
+            let own = course.stations[piece] <= along && along <= course.stations[piece + 1];
+            if (line == nth && own) || segment.geom().distance_2(&[at.x, at.y]) > TOUCHES * TOUCHES
+            {
+                continue;
+            }
+            let ends = [course.points[piece], course.points[piece + 1]];
+            let far = ends.map(|end| between(at, end)).into_iter();
+            ways.extend(far.filter(|&way| length(way) > TOUCHES).filter_map(unit));
+        }
+        ways
     }
 
     fn profile(
@@ -282,7 +335,7 @@ fn profile_ways(course: &Course, along: f64, at: Coord, side: BankSide, reach: f
         // Opposite directions are turned through by way of the bank's own one.
         let turned = cross(from, to).abs() < 1e-6 && dot(from, to) < 0.0;
         let all = if turned { fan(from, before) } else { fan(from, to) };
-        return all.into_iter().step_by(4).chain([to]).collect();
+        return all.into_iter().step_by(FAN).chain([to]).collect();
     }
     vec![side.square(through)]
 }

@@ -299,6 +299,56 @@ fn at_a_sharp_outer_bend_the_steepest_profile_counts() {
     assert!(tip.mean_pct > 49.0, "{tip:?}");
 }
 
+/// A stream rises at the foot of a headwall of 60 %, between sides of 5 %: ahead of its end, where no
+/// other line goes on, the steepest profile counts on both sides. So it does at the other end, whose
+/// ground ahead falls by 30 %.
+#[test]
+fn ahead_of_a_free_end_the_steepest_profile_counts() {
+    let rise = |at: Coord| {
+        let ahead = if at.y > 0.0 { 0.6 * at.y } else { 0.3 * (at.y + 100.0).min(0.0) };
+        ahead + 0.05 * at.x.abs()
+    };
+    let model = model(2.0, 400.0, rise);
+    let stream = LineString::from(vec![(0.0, -100.0), (0.0, 0.0)]);
+    let slope = |lines: &[LineString], along: f64, side| {
+        let banks = Banks::new(&model, lines, Metres(1.0));
+        banks.slope(0, Metres(along), side, Metres(15.0)).unwrap().mean_pct
+    };
+    let alone = [stream.clone()];
+    // On straight across, the other line has the ground on both sides of it.
+    let onward = [stream.clone(), LineString::from(vec![(0.0, 0.0), (0.0, 60.0)])];
+    let across = [stream.clone(), LineString::from(vec![(-60.0, 0.0), (60.0, 0.0)])];
+    let backward: LineString = stream.coords().rev().copied().collect();
+    for side in [BankSide::Left, BankSide::Right] {
+        assert!((slope(&alone, 100.0, side) - 60.0).abs() < 0.1);
+        assert!((slope(&alone, 0.0, side) + 30.0).abs() < 0.1);
+        assert!((slope(&[backward.clone()], 0.0, side) - 60.0).abs() < 0.1);
+        assert!((slope(&alone, 50.0, side) - 5.0).abs() < 0.1);
+        assert!(slope(&onward, 100.0, side).abs() < 5.1);
+        assert!(slope(&across, 100.0, side).abs() < 5.1);
+    }
+}
+
+/// Of profiles all around, each that is not known might be the steepest.
+#[test]
+fn a_fan_over_a_void_is_not_known() {
+    let mut model = plane(0.3, 0.0);
+    let line = LineString::from(vec![(-80.0, 0.0), (0.0, 0.0), (-60.0, 60.0)]);
+    let slope = |model: &Elevation, along: f64| {
+        let banks = Banks::new(model, std::slice::from_ref(&line), Metres(0.0));
+        banks.slope(0, Metres(along), BankSide::Right, Metres(20.0)).map(|slope| slope.mean_pct)
+    };
+    assert!((slope(&model, 80.0).unwrap() - 30.0).abs() < 0.5);
+    assert!((slope(&model, 0.0).unwrap() + 30.0).abs() < 0.01);
+    for at in [Coord { x: 12.0, y: 12.0 }, Coord { x: -92.0, y: -2.0 }] {
+        let (row, column) = model.cell_at(at).unwrap();
+        model.heights_m[row * model.columns + column] = f32::NAN;
+    }
+    assert_eq!(slope(&model, 80.0), Err(Gap::Void));
+    assert_eq!(slope(&model, 0.0), Err(Gap::Void));
+    assert!(slope(&model, 40.0).unwrap().abs() < 0.01);
+}
+
 /// Hills of some metres, and noise from cell to cell.
 fn rough(cell: f64, noise: f64) -> Elevation {
     let mut dice = 11_u64;
