@@ -19,7 +19,9 @@ pub enum GroundMeasure {
     /// Along the ground all the way.
     Ground,
     /// Level across a steep bank, bluff or talus that rises from the water, then along the ground
-    /// from its top. Ground is such a bank up to where it first rises by less than [`BLUFF_PCT`].
+    /// from its top. Ground is such a bank where it rises by [`BLUFF_PCT`] or more; it begins within
+    /// two cells of the bank and ends where more than one cell is flatter; that cell is still crossed
+    /// level. A model rounds the toe and the top of a bank over a cell or two.
     Mixed,
 }
 
@@ -27,6 +29,12 @@ pub enum GroundMeasure {
 /// about 35 degrees, at which loose stone lies. (Common practice; the rules that speak of such banks
 /// give no figure.)
 pub const BLUFF_PCT: f64 = 70.0;
+
+/// How far from the bank a bluff begins at most, in cells.
+const TOE_CELLS: f64 = 2.0;
+
+/// Ground flatter than a bluff is part of one as far as this, in cells.
+const LEDGE_CELLS: f64 = 1.0;
 
 /// A profile is walked in steps of half a cell, and in at least and at most so many.
 const STEPS: (f64, f64) = (4.0, 48.0);
@@ -194,6 +202,8 @@ struct Ray {
     from: Coord,
     way: Way,
     heights: Vec<f64>,
+    /// How far out the top of a bluff lies that is crossed level; 0 where there is none.
+    top: f64,
 }
 
 impl<'m> Walk<'m> {
@@ -206,24 +216,66 @@ impl<'m> Walk<'m> {
     fn ray(&self, from: Coord, way: Way) -> Result<Ray, Gap> {
         let place = |nth: usize| ahead(from, way, self.step * nth as f64);
         let heights = (0..=self.steps).map(|nth| height_at(self.model, place(nth)));
-        Ok(Ray { from, way, heights: heights.collect::<Result<_, Gap>>()? })
+        let heights = heights.collect::<Result<_, Gap>>()?;
+        let top = match self.measure {
+            GroundMeasure::Ground => 0.0,
+            GroundMeasure::Mixed => self.bluff_top(from, way)?,
+        };
+        Ok(Ray { from, way, heights, top })
+    }
+
+    /// How far out the top of a bluff lies along a way, at most the distance.
+    fn bluff_top(&self, from: Coord, way: Way) -> Result<f64, Gap> {
+        let cell = self.model.cell.0;
+        let piece = (cell / 2.0).min(self.step);
+        let (mut top, mut at, mut last) = (0.0, 0.0, height_at(self.model, from)?);
+        while at < self.distance {
+            let next = (at + piece).min(self.distance);
+            let height = height_at(self.model, ahead(from, way, next))?;
+            let cells = if top > 0.0 { LEDGE_CELLS } else { TOE_CELLS };
+            if height - last >= (next - at) * BLUFF_PCT / 100.0 {
+                top = next;
+            } else if next - top > cells * cell + 1e-9 {
+                break;
+            }
+            (at, last) = (next, height);
+        }
+        // The model rounds the top: the flatter ground that may be part of it counts.
+        Ok(if top > 0.0 { (top + LEDGE_CELLS * cell).min(self.distance) } else { 0.0 })
     }
 
     /// How far on the map the distance reaches on ground that is, step by step, as flat as the
-    /// flattest of some ways.
+    /// flattest of some ways, and level up to the farthest top of a bluff; never less than along
+    /// the ground.
     fn reached(&self, rays: &[&Ray]) -> Result<f64, Gap> {
-        let mut walked = 0.0;
-        let mut is_bluff = self.measure == GroundMeasure::Mixed;
-        for nth in 0..self.steps {
-            let rises = rays.iter().map(|ray| ray.heights[nth + 1] - ray.heights[nth]);
+        let ground = self.reached_beyond(rays, 0.0)?;
+        match rays.iter().fold(0.0_f64, |top, ray| top.max(ray.top)) {
+            top if top > 0.0 => Ok(self.reached_beyond(rays, top)?.max(ground)),
+            _ => Ok(ground),
+        }
+    }
+
+    /// The same with ground that is level up to a place.
+    fn reached_beyond(&self, rays: &[&Ray], top: f64) -> Result<f64, Gap> {
+        if top >= self.distance {
+            return Ok(self.distance);
+        }
+        let height = |ray: &&Ray| height_at(self.model, ahead(ray.from, ray.way, top));
+        let mut base = rays.iter().map(height).collect::<Result<Vec<f64>, Gap>>()?;
+        let (mut start, mut walked) = (top, top);
+        for nth in (top / self.step) as usize..self.steps {
+            let end = self.step * (nth + 1) as f64;
+            let run = (end - start).max(0.0);
+            let rises = rays.iter().zip(&base).map(|(ray, base)| ray.heights[nth + 1] - base);
             let (least, most) = ends_of(rises);
-            is_bluff = is_bluff && most >= self.step * BLUFF_PCT / 100.0;
-            let rise = if is_bluff { 0.0 } else { flattest(least, most) };
-            let next = walked + (self.step * self.step + rise * rise).sqrt();
+            let next = walked + length((run, flattest(least, most)));
             if next >= self.distance {
-                return self.reached_within(rays, nth, walked, is_bluff);
+                return self.reached_within(rays, &base, [start, end], walked);
             }
-            walked = next;
+            for (base, ray) in base.iter_mut().zip(rays) {
+                *base = ray.heights[nth + 1];
+            }
+            (start, walked) = (end, next);
         }
         Ok(self.distance)
     }
@@ -232,22 +284,20 @@ impl<'m> Walk<'m> {
     fn reached_within(
         &self,
         rays: &[&Ray],
-        nth: usize,
+        base: &[f64],
+        [start, end]: [f64; 2],
         walked: f64,
-        is_bluff: bool,
     ) -> Result<f64, Gap> {
-        let start = self.step * nth as f64;
         let (mut last_run, mut last_walked) = (0.0, walked);
         for part in 1..=PARTS {
-            let run = self.step * part as f64 / PARTS as f64;
-            let rise = |ray: &&Ray| {
+            let run = (end - start) * part as f64 / PARTS as f64;
+            let rise = |(ray, base): (&&Ray, &f64)| {
                 let place = ahead(ray.from, ray.way, start + run);
-                height_at(self.model, place).map(|height| height - ray.heights[nth])
+                height_at(self.model, place).map(|height| height - base)
             };
-            let rises = rays.iter().map(rise).collect::<Result<Vec<f64>, Gap>>()?;
+            let rises = rays.iter().zip(base).map(rise).collect::<Result<Vec<f64>, Gap>>()?;
             let (least, most) = ends_of(rises.into_iter());
-            let rise = if is_bluff { 0.0 } else { flattest(least, most) };
-            let here = walked + (run * run + rise * rise).sqrt();
+            let here = walked + length((run, flattest(least, most)));
             if here >= self.distance {
                 let share = (self.distance - last_walked) / (here - last_walked);
                 let run = last_run + (run - last_run) * share.clamp(0.0, 1.0);
@@ -255,7 +305,7 @@ impl<'m> Walk<'m> {
             }
             (last_run, last_walked) = (run, here);
         }
-        Ok((start + self.step).min(self.distance))
+        Ok(end.min(self.distance))
     }
 }
 

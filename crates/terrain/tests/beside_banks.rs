@@ -73,22 +73,20 @@ fn side_slopes_of_planes() {
     }
 }
 
-/// A valley with a straight stream through the place `at` in direction `direction` and even sides,
-/// the left one and the right one, on a grid of its own whose cells are longer from west to east
-/// than from south to north; brought by bilinear heights to a grid turned by `turn`, as a model is
-/// that lies in another system than the tract's frame. And the stream on the turned grid.
-fn valley(
+/// Ground that rises from a straight stream through the place `at` in direction `direction` by a
+/// function of the distance to its left (below 0 to its right), on a grid of its own whose cells are
+/// longer from west to east than from south to north; brought by bilinear heights to a grid turned
+/// by an angle, as a model is that lies in another system than the tract's frame. And the stream on
+/// the turned grid.
+fn ground_beside(
     cell: f64,
     size: f64,
-    [left, right]: [f64; 2],
+    rise: impl Fn(f64) -> f64,
     (at, direction): (Coord, f64),
     turned: Option<(f64, f64)>,
 ) -> (Elevation, LineString) {
     let (along, half) = ((direction.cos(), direction.sin()), 0.2 * size);
-    let rise = |place: Coord| {
-        let off = along.0 * (place.y - at.y) - along.1 * (place.x - at.x);
-        if off >= 0.0 { left * off } else { -right * off }
-    };
+    let rise = |place: Coord| rise(along.0 * (place.y - at.y) - along.1 * (place.x - at.x));
     let ends = [-half, half].map(|by| Coord { x: at.x + along.0 * by, y: at.y + along.1 * by });
     let Some((longer, turn)) = turned else {
         return (model(cell, size, rise), LineString::from(ends.to_vec()));
@@ -148,7 +146,8 @@ fn the_floor_of_a_valley_does_not_flatten_its_sides() {
             for (direction, offset) in streams.clone() {
                 let at = Coord { x: offset * cell, y: (offset * 3.7).fract() * cell };
                 for (sides, grid) in sides.iter().flat_map(|&two| grids.map(|grid| (two, grid))) {
-                    let (model, line) = valley(cell, size, sides, (at, direction), grid);
+                    let rise = |off: f64| if off > 0.0 { sides[0] * off } else { -sides[1] * off };
+                    let (model, line) = ground_beside(cell, size, rise, (at, direction), grid);
                     assert_sides_hold(sides, &model, line, reach, half);
                 }
             }
@@ -223,6 +222,45 @@ fn the_mixed_rule_goes_level_across_a_bluff() {
     assert!((reach(GroundMeasure::Mixed) - mixed).abs() < 0.1, "{}", reach(GroundMeasure::Mixed));
     let ground = 10.0 + (30.0 - 10.0 * 2.0_f64.sqrt()) / 1.09_f64.sqrt();
     assert!((reach(GroundMeasure::Ground) - ground).abs() < 0.03);
+}
+
+/// The same beside a stream in a valley between bluffs, whose toe and top a model rounds: 100 % for 10
+/// m from the stream, from 1 m beside it, or from a channel of 20 ft, then 30 %; 100 ft. Level to the
+/// top at `top`, then along the ground: top + (100 ft - top) / sqrt(1.09), by hand. Wherever the
+/// stream lies on the cells, as it is and from a turned grid.
+#[test]
+fn a_bluff_is_crossed_level_though_its_toe_and_top_are_rounded() {
+    let distance = Metres::from_feet(100.0);
+    let channel = Metres::from_feet(10.0).0;
+    let grids = [None, Some((1.0, 0.5)), Some((1.3, 0.785))];
+    for (toe, top, half) in [(0.0, 10.0, 0.0), (1.0, 11.0, 0.0), (channel, 13.0, channel)] {
+        let expected = Metres(top - half + (distance.0 - top + half) / 1.09_f64.sqrt()).feet();
+        let rise = |off: f64| (off.min(top) - toe).max(0.0) + 0.3 * (off - top).max(0.0);
+        for (cell, direction, grid) in [1.0, 2.0].into_iter().flat_map(|cell| {
+            [0.0, 0.4, 0.785, 1.2]
+                .into_iter()
+                .flat_map(move |way| grids.map(|grid| (cell, way, grid)))
+        }) {
+            for offset in [0.0, 0.3, 0.5] {
+                let at = Coord { x: offset * cell, y: 0.7 * offset * cell };
+                let rise = |off: f64| rise(off.abs());
+                let (model, line) = ground_beside(cell, 130.0, rise, (at, direction), grid);
+                let spans = one_span(&line, distance);
+                let width = |measure| {
+                    let (side, half) = (BankSide::Left, Metres(half));
+                    let widths = map_widths(&model, &line, side, half, &spans, measure);
+                    widths.widest(Metres(20.0), Metres(30.0)).feet()
+                };
+                let found = width(GroundMeasure::Mixed);
+                // The cell that is crossed level beyond the top, and what a turned grid rounds.
+                let sampled = Metres(cell * (1.0 - 1.0 / 1.09_f64.sqrt())).feet() + 0.13;
+                let over = found - expected;
+                let holds = over > -0.05 && over < sampled;
+                assert!(holds, "{found} {expected}, cells of {cell} m, toe {toe}, {grid:?}");
+                assert!(found >= width(GroundMeasure::Ground) && found <= 100.0 + 1e-9);
+            }
+        }
+    }
 }
 
 /// A valley along the bank: 20 % on the left; on the right 20 % up to x = 0 and 60 % beyond.
@@ -322,7 +360,7 @@ fn ahead_of_a_free_end_the_steepest_profile_counts() {
     for side in [BankSide::Left, BankSide::Right] {
         assert!((slope(&alone, 100.0, side) - 60.0).abs() < 0.1);
         assert!((slope(&alone, 0.0, side) + 30.0).abs() < 0.1);
-        assert!((slope(&[backward.clone()], 0.0, side) - 60.0).abs() < 0.1);
+        assert!((slope(std::slice::from_ref(&backward), 0.0, side) - 60.0).abs() < 0.1);
         assert!((slope(&alone, 50.0, side) - 5.0).abs() < 0.1);
         assert!(slope(&onward, 100.0, side).abs() < 5.1);
         assert!(slope(&across, 100.0, side).abs() < 5.1);
