@@ -3,7 +3,7 @@
 
 use sha2::{Digest, Sha256};
 use std::fs::{self, File};
-use std::io;
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 /// SHA-256 of a file's bytes, hexadecimal. Of a shapefile, or of a folder (a file geodatabase), of
@@ -24,18 +24,60 @@ fn sum_of(files: Vec<PathBuf>) -> io::Result<String> {
 }
 
 /// SHA-256 of a raster's bytes, hexadecimal; where files beside it say more of it, of the bytes of
-/// all of them in the order of their names.
+/// all of them in the order of their names. Of a virtual raster of GDAL, of these and then of the same
+/// of each file that it is made of, in the order in which it names them.
 ///
 /// # Errors
 /// If a file cannot be read.
 pub fn of_raster(path: &Path) -> io::Result<String> {
-    let mut files = parts(path)?;
+    let mut files = Vec::new();
+    add_raster(path, &mut files)?;
+    sum_of(files)
+}
+
+/// Adds the files of a raster that are not there yet.
+fn add_raster(path: &Path, files: &mut Vec<PathBuf>) -> io::Result<()> {
+    let mut own = parts(path)?;
     let longer = |end: &str| PathBuf::from(format!("{}.{end}", path.display()));
     let beside = RASTER_PARTS.iter().map(|end| path.with_extension(end));
     let beside = beside.chain(["aux.xml", "msk"].map(longer)).filter(|part| part.is_file());
-    files.extend(beside.filter(|part| part != path));
-    files.sort();
-    sum_of(files)
+    own.extend(beside.filter(|part| part != path));
+    own.sort();
+    files.extend(own);
+    for source in sources(path)? {
+        if source.is_file() && !files.contains(&source) {
+            add_raster(&source, files)?;
+        }
+    }
+    Ok(())
+}
+
+/// The files that a virtual raster of GDAL is made of; none for other rasters.
+fn sources(path: &Path) -> io::Result<Vec<PathBuf>> {
+    /// A virtual raster begins with this, but for white space and a mark of its encoding.
+    const BEGINNING: &str = "<VRTDataset";
+    let mut beginning = Vec::new();
+    if path.is_file() {
+        File::open(path)?.take(256).read_to_end(&mut beginning)?;
+    }
+    if !String::from_utf8_lossy(&beginning).contains(BEGINNING) {
+        return Ok(Vec::new());
+    }
+    let text = String::from_utf8_lossy(&fs::read(path)?).into_owned();
+    let named = text.match_indices("<Source").filter_map(|(at, _)| {
+        let (tag, rest) = text[at + 1..].split_once('>')?;
+        let is_name = ["SourceFilename", "SourceDataset"].iter().any(|name| tag.starts_with(name));
+        let name = unescaped(rest.split_once('<')?.0.trim());
+        let is_beside = tag.contains("relativeToVRT=\"1\"");
+        is_name.then(|| if is_beside { path.with_file_name(name) } else { PathBuf::from(name) })
+    });
+    Ok(named.collect())
+}
+
+/// Text of XML with its five entities replaced.
+fn unescaped(text: &str) -> String {
+    let marks = [("&lt;", "<"), ("&gt;", ">"), ("&quot;", "\""), ("&apos;", "'"), ("&amp;", "&")];
+    marks.iter().fold(text.to_owned(), |text, (mark, letter)| text.replace(mark, letter))
 }
 
 /// SHA-256 of bytes, hexadecimal.

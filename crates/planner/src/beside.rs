@@ -3,10 +3,11 @@
 
 use crate::by_slope::{Against, At, BankLines, BySlope, Gaps, SideRules, setback_of};
 use crate::stations::cuts;
+use crate::unite;
 use geo::line_measures::InterpolatePoint;
 use geo::{Coord, Euclidean, Length, LineString};
 use rulebook::{Measured, SetbackRule, StripRule, WaterRules, Width};
-use terrain::{BankSide, Gap, GroundMeasure, MapWidths, Run, Span, map_widths, runs, runs_between};
+use terrain::{BankSide, Gap, GroundMeasure, MapWidths, Run, Span, map_widths, runs_between};
 use tract::{Grid, Metres, Terrain};
 use zones::{Ribbon, RibbonEnd, RibbonSide, Stretch, ZoneError};
 
@@ -53,6 +54,8 @@ pub(crate) struct Part<R> {
 pub(crate) struct Ruling<R> {
     pub(crate) rule: R,
     pub(crate) widths: Vec<Width>,
+    /// Which sets of strips it belongs to.
+    pub(crate) sets: Vec<usize>,
     /// How all of them are measured along the ground; none for on the map.
     pub(crate) along_ground: Option<GroundMeasure>,
     /// The steepest slope that it was chosen by, percent.
@@ -92,27 +95,35 @@ impl Beside {
         let outermost =
             rules.choices.iter().flat_map(|choice| &choice.strips).map(|strip| strip.number).max();
         let drawing = Drawing { terrain, banks: &banks, rules: &rules };
+        let sets = drawing.classes(
+            |side| &side.strips,
+            |choice| (!choice.strips.is_empty()).then(|| choice.strips.clone()),
+            |one, two| unite::strips_cover(one, two),
+            |strips| {
+                let widths = strips.iter().map(|strip| strip.width.widest().0);
+                (widths.sum(), unite::strips_strictness(strips))
+            },
+        );
         let strip = |number: u32| {
-            drawing.part(
-                |side| &side.strips,
-                |choice| {
-                    let nth = choice.strips.iter().position(|strip| strip.number == number)?;
-                    let strips = &choice.strips[..=nth];
-                    let widths = strips.iter().map(|strip| strip.width.clone()).collect();
-                    let measured = strips.iter().map(|strip| strip.measured);
-                    Some(Ruling::new(strips[nth].clone(), widths, measured))
-                },
-            )
+            drawing.part(&sets, |strips| {
+                let nth = strips.iter().position(|strip| strip.number == number)?;
+                let strips = &strips[..=nth];
+                let widths = strips.iter().map(|strip| strip.width.clone()).collect();
+                let measured = strips.iter().map(|strip| strip.measured);
+                Some(Ruling::new(strips[nth].clone(), widths, measured))
+            })
         };
         let setback = |(nth, key)| {
-            drawing.part(
+            let classes = drawing.classes(
                 |side: &SideRules| &side.setbacks[nth],
-                |choice| {
-                    let setback = setback_of(choice, key)?.clone();
-                    let (widths, measured) = (vec![setback.distance.clone()], setback.measured);
-                    Some(Ruling::new(setback, widths, [measured].into_iter()))
-                },
-            )
+                |choice| setback_of(choice, key).cloned(),
+                |one, two| unite::setback_covers(Some(one), Some(two)),
+                |setback| (setback.distance.widest().0, unite::strictness(&setback.permission)),
+            );
+            drawing.part(&classes, |setback| {
+                let (widths, measured) = (vec![setback.distance.clone()], setback.measured);
+                Some(Ruling::new(setback.clone(), widths, [measured].into_iter()))
+            })
         };
         let mut strips: Vec<Part<StripRule>> = (1..=outermost.unwrap_or(0)).map(strip).collect();
         let mut setbacks: Vec<Part<SetbackRule>> =
@@ -198,7 +209,10 @@ impl Beside {
         let strip = |ruling: &Ruling<StripRule>| {
             follows(ruling.rule.measured) && ruling.along_ground.is_none()
         };
-        self.strips.iter().flat_map(|part| &part.rulings).any(strip)
+        let is_so = |part: &Part<StripRule>| {
+            part.pieces.iter().any(|piece| strip(&part.rulings[piece.ruling]))
+        };
+        self.strips.iter().any(is_so)
     }
 
     /// The runs of each side with one width of all strips together.
@@ -220,10 +234,10 @@ impl Beside {
             stops.dedup();
             for ends in stops.windows(2) {
                 let holds = |piece: &&Piece| piece.from.0 <= ends[0] && ends[1] <= piece.to.0;
-                let outermost = parts.iter().enumerate().rev();
-                let outermost = outermost
-                    .filter_map(|(nth, pieces)| Some((nth, pieces.iter().find(holds)?)))
-                    .max_by(|one, two| one.1.reach.0.total_cmp(&two.1.reach.0));
+                let of_parts = parts.iter().enumerate().rev();
+                let all = of_parts
+                    .flat_map(|(nth, pieces)| pieces.iter().filter(holds).map(move |p| (nth, p)));
+                let outermost = all.max_by(|one, two| one.1.reach.0.total_cmp(&two.1.reach.0));
                 let Some((nth, piece)) = outermost else { continue };
                 let ruling = &self.strips[nth].rulings[piece.ruling];
                 let run = SideRun {
@@ -317,15 +331,16 @@ impl SideRun {
 
 /// The notes of all choices that hold somewhere, once each.
 fn notes_used(rules: &BySlope) -> Vec<String> {
-    let of_side = |side: &SideRules| {
-        side.strips.iter().chain(side.setbacks.iter().flatten()).map(|at| at.choice).collect()
+    let of_side = |side: &SideRules| -> Vec<usize> {
+        let stations = side.strips.iter().chain(side.setbacks.iter().flatten());
+        stations.flatten().map(|at| at.choice).collect()
     };
-    let mut used: Vec<usize> =
-        rules.sides.iter().flat_map(|side| -> Vec<usize> { of_side(side) }).collect();
+    let mut used: Vec<usize> = rules.sides.iter().flat_map(of_side).collect();
     used.sort_unstable();
     used.dedup();
+    let of_choices = used.into_iter().flat_map(|choice| &rules.choices[choice].notes);
     let mut notes: Vec<String> = Vec::new();
-    for note in used.into_iter().flat_map(|choice| &rules.choices[choice].notes) {
+    for note in of_choices.chain(&rules.notes) {
         if !notes.contains(note) {
             notes.push(note.clone());
         }
@@ -343,12 +358,7 @@ impl<R> Ruling<R> {
             // different ways.
             Some(Measured::Horizontal | Measured::Unsaid) | None => None,
         };
-        Self { rule, widths, along_ground, slope_pct: None }
-    }
-
-    /// All widths together where they are widest.
-    fn widest(&self) -> f64 {
-        self.widths.iter().map(|width| width.widest().0).sum()
+        Self { rule, widths, sets: vec![], along_ground, slope_pct: None }
     }
 }
 
@@ -416,8 +426,23 @@ impl Noded {
 /// Places along a line that are nearer to each other are one vertex of the grid, metres.
 const SAME: f64 = 0.002;
 
-/// The class of a station: nothing to draw, or a ruling; the wider one is the greater.
-type Class = Option<usize>;
+/// What is drawn together beside a line, and where each holds.
+struct Classes<K> {
+    /// In one order, whatever that of the book: those that reach farther, or say more, come later.
+    list: Vec<K>,
+    /// The stretches of each of [`BySlope::sides`].
+    sides: Vec<Vec<Held>>,
+    /// Whether each choice says something.
+    are_all: bool,
+}
+
+/// What holds on a stretch of one side.
+struct Held {
+    from: Metres,
+    to: Metres,
+    /// All of them hold, each with the steepest slope that it was chosen by.
+    classes: Vec<(usize, Option<f64>)>,
+}
 
 struct Drawing<'a> {
     terrain: &'a Terrain,
@@ -426,24 +451,78 @@ struct Drawing<'a> {
 }
 
 impl Drawing<'_> {
-    /// The pieces of a part: `at` gives the choice at each station, `ruling` what a choice says.
-    fn part<R: PartialEq>(
+    /// What holds where: `at` gives the choices at each station, `class` what a choice says.
+    fn classes<K: PartialEq + std::fmt::Debug>(
         &self,
-        at: impl Fn(&SideRules) -> &Vec<At>,
-        ruling: impl Fn(&WaterRules) -> Option<Ruling<R>>,
+        at: impl Fn(&SideRules) -> &Vec<Vec<At>>,
+        class: impl Fn(&WaterRules) -> Option<K>,
+        covers: impl Fn(&K, &K) -> bool,
+        weight: impl Fn(&K) -> (f64, usize),
+    ) -> Classes<K> {
+        let mut list: Vec<K> = Vec::new();
+        let mut of_choice: Vec<Option<usize>> = Vec::new();
+        for class in self.rules.choices.iter().map(class) {
+            of_choice.push(class.map(|class| {
+                let known = list.iter().position(|other| *other == class);
+                known.unwrap_or_else(|| {
+                    list.push(class);
+                    list.len() - 1
+                })
+            }));
+        }
+        let key = |class: &K| (weight(class), format!("{class:?}"));
+        let mut keyed: Vec<_> =
+            list.into_iter().enumerate().map(|(nth, class)| (key(&class), nth, class)).collect();
+        keyed.sort_by(|((one, text), ..), ((two, other), ..)| {
+            one.0.total_cmp(&two.0).then(one.1.cmp(&two.1)).then_with(|| text.cmp(other))
+        });
+        let mut place = vec![0; keyed.len()];
+        keyed.iter().enumerate().for_each(|(nth, (_, old, _))| place[*old] = nth);
+        let list: Vec<K> = keyed.into_iter().map(|(.., class)| class).collect();
+        let are_all = of_choice.iter().all(Option::is_some);
+        let class_of = |at: &At| Some((place[of_choice[at.choice]?], at.slope_pct));
+        let held = |side: &SideRules| {
+            let stations: Vec<Vec<_>> = at(side)
+                .iter()
+                .map(|all| merged(all.iter().filter_map(class_of).collect(), &list, &covers))
+                .collect();
+            let closed = self.banks.lines[side.line].is_closed();
+            let shortest = self.terrain.shortest_run;
+            held(&side.stations, &stations, shortest, closed, |all| merged(all, &list, &covers))
+        };
+        let sides = self.rules.sides.iter().map(held).collect();
+        Classes { list, sides, are_all }
+    }
+
+    /// The pieces of a part: `ruling` gives what a class says of it.
+    fn part<K, R: PartialEq>(
+        &self,
+        classes: &Classes<K>,
+        ruling: impl Fn(&K) -> Option<Ruling<R>>,
     ) -> Part<R> {
-        let (mut rulings, class_of) = self.rulings(ruling);
+        let mut rulings: Vec<Ruling<R>> = Vec::new();
+        let mut of_class: Vec<Option<usize>> = Vec::new();
+        for (nth, class) in classes.list.iter().enumerate() {
+            of_class.push(ruling(class).map(|ruling| {
+                let same = |other: &Ruling<R>| {
+                    (&other.rule, &other.widths) == (&ruling.rule, &ruling.widths)
+                        && other.along_ground == ruling.along_ground
+                };
+                let known = rulings.iter().position(same).unwrap_or(rulings.len());
+                if known == rulings.len() {
+                    rulings.push(ruling);
+                }
+                rulings[known].sets.push(nth);
+                known
+            }));
+        }
         let (mut pieces, mut gaps) = (Vec::new(), Vec::new());
-        for side in &self.rules.sides {
-            let classes: Vec<Class> = at(side).iter().map(|at| class_of[at.choice]).collect();
+        for (side, held) in self.rules.sides.iter().zip(&classes.sides) {
             let line = &self.banks.lines[side.line];
-            let closed = line.is_closed();
-            let found = runs(&side.stations, &classes, self.terrain.shortest_run, closed);
+            let flow = self.banks.flows.map(|flows| &flows[side.line]);
             let mut of_side = Vec::new();
-            for Run { from, to, class } in found {
-                let Some(ruling) = class else { continue };
-                let slope_pct = steepest(side, at(side), &classes, ruling, from, to);
-                let flow = self.banks.flows.map(|flows| &flows[side.line]);
+            for stretch in stretches_of(held, &of_class) {
+                let Drawn { from, to, ruling, slope_pct } = stretch;
                 let cut = cuts(line, flow, &rulings[ruling].widths, from.0, to.0);
                 of_side.extend(cut.into_iter().map(|cut| Piece {
                     line: side.line,
@@ -458,47 +537,20 @@ impl Drawing<'_> {
                     slope_pct,
                 }));
             }
-            pieces.extend(self.on_ground(side, &rulings, of_side, &mut gaps));
+            for layer in layers(of_side) {
+                pieces.extend(self.on_ground(side, &rulings, layer, &mut gaps));
+            }
         }
         for piece in &pieces {
             let slope = &mut rulings[piece.ruling].slope_pct;
             *slope = slope.max_of(piece.slope_pct);
         }
-        let used = |nth: usize| pieces.iter().any(|piece| piece.ruling == nth);
         let is_one = rulings.len() == 1
-            && used(0)
+            && !pieces.is_empty()
             && rulings[0].along_ground.is_none()
-            && class_of.iter().all(Option::is_some);
+            && classes.are_all
+            && of_class.iter().all(Option::is_some);
         Part { rulings, pieces, gaps, is_one }
-    }
-
-    /// What the choices say, each once, and which one each says; ordered by how far they reach.
-    fn rulings<R: PartialEq>(
-        &self,
-        ruling: impl Fn(&WaterRules) -> Option<Ruling<R>>,
-    ) -> (Vec<Ruling<R>>, Vec<Class>) {
-        let mut found: Vec<Ruling<R>> = Vec::new();
-        let mut of_choice: Vec<Class> = Vec::new();
-        for choice in &self.rules.choices {
-            let class = ruling(choice).map(|ruling| {
-                let known = found.iter().position(|other| *other == ruling);
-                known.unwrap_or_else(|| {
-                    found.push(ruling);
-                    found.len() - 1
-                })
-            });
-            of_choice.push(class);
-        }
-        let mut order: Vec<usize> = (0..found.len()).collect();
-        order.sort_by(|&one, &two| found[one].widest().total_cmp(&found[two].widest()));
-        let mut place = vec![0; order.len()];
-        for (nth, &old) in order.iter().enumerate() {
-            place[old] = nth;
-        }
-        let mut sorted: Vec<(usize, Ruling<R>)> = place.iter().copied().zip(found).collect();
-        sorted.sort_by_key(|(place, _)| *place);
-        let class_of = of_choice.into_iter().map(|class| class.map(|old| place[old])).collect();
-        (sorted.into_iter().map(|(_, ruling)| ruling).collect(), class_of)
     }
 
     /// The same pieces, with the widths on the map where distances are measured along the ground.
@@ -577,19 +629,92 @@ fn spans_of(pieces: &[Piece], end: Option<Metres>) -> Vec<Span> {
     spans
 }
 
-/// The steepest slope by which a ruling was chosen at the stations of a run.
-fn steepest(
-    side: &SideRules,
-    at: &[At],
-    classes: &[Class],
-    ruling: usize,
+/// Classes, each once with the steepest of its slopes, in their order, without those that others
+/// cover.
+fn merged<K>(
+    mut all: Vec<(usize, Option<f64>)>,
+    list: &[K],
+    covers: impl Fn(&K, &K) -> bool,
+) -> Vec<(usize, Option<f64>)> {
+    all.sort_by_key(|(class, _)| std::cmp::Reverse(*class));
+    all.dedup_by(|next, last| {
+        let same = next.0 == last.0;
+        if same {
+            last.1 = last.1.max_of(next.1);
+        }
+        same
+    });
+    unite::without_covered(all, |one, two| covers(&list[one.0], &list[two.0]))
+}
+
+/// What holds along a side, from what holds at its stations: between two of them what holds at
+/// either, and what holds on the run that they are part of.
+fn held(
+    stations: &[Metres],
+    at: &[Vec<(usize, Option<f64>)>],
+    shortest: Metres,
+    closed: bool,
+    merged: impl Fn(Vec<(usize, Option<f64>)>) -> Vec<(usize, Option<f64>)>,
+) -> Vec<Held> {
+    let both = |ends: &[Vec<(usize, Option<f64>)>]| merged(ends.concat());
+    let between: Vec<_> = at.windows(2).map(both).collect();
+    let names = |all: &Vec<(usize, Option<f64>)>| all.iter().map(|one| one.0).collect();
+    let sets: Vec<Vec<usize>> = between.iter().map(names).collect();
+    let mut found: Vec<Held> = Vec::new();
+    for Run { from, to, class } in runs_between(stations, &sets, shortest, closed) {
+        let pieces = stations.windows(2).zip(&between);
+        for (ends, own) in pieces.filter(|(ends, _)| ends[0] < to && from < ends[1]) {
+            let of_run = class.iter().map(|&class| (class, None));
+            let classes = merged(of_run.chain(own.iter().copied()).collect());
+            let (from, to) = (Metres(ends[0].0.max(from.0)), Metres(ends[1].0.min(to.0)));
+            found.push(Held { from, to, classes });
+        }
+    }
+    found
+}
+
+/// A stretch with one ruling.
+struct Drawn {
     from: Metres,
     to: Metres,
-) -> Option<f64> {
-    let within = |along: Metres| along.0 >= from.0 - 1e-6 && along.0 <= to.0 + 1e-6;
-    let stations = side.stations.iter().zip(at).zip(classes);
-    let chosen = stations.filter(|((along, _), class)| within(**along) && **class == Some(ruling));
-    chosen.fold(None, |steepest: Option<f64>, ((_, at), _)| steepest.max_of(at.slope_pct))
+    ruling: usize,
+    slope_pct: Option<f64>,
+}
+
+/// The stretches of each ruling, by where they begin.
+fn stretches_of(held: &[Held], of_class: &[Option<usize>]) -> Vec<Drawn> {
+    let mut found: Vec<Drawn> = Vec::new();
+    for Held { from, to, classes } in held {
+        for (class, slope_pct) in classes {
+            let Some(ruling) = of_class[*class] else { continue };
+            let goes_on = |last: &&mut Drawn| last.ruling == ruling && last.to >= *from;
+            match found.iter_mut().rev().find(goes_on) {
+                Some(last) => {
+                    last.to = *to;
+                    last.slope_pct = last.slope_pct.max_of(*slope_pct);
+                }
+                None => {
+                    let (from, to, slope_pct) = (*from, *to, *slope_pct);
+                    found.push(Drawn { from, to, ruling, slope_pct });
+                }
+            }
+        }
+    }
+    found
+}
+
+/// Pieces in layers of which none lie beside the same place.
+fn layers(pieces: Vec<Piece>) -> Vec<Vec<Piece>> {
+    let mut layers: Vec<Vec<Piece>> = Vec::new();
+    for piece in pieces {
+        let has_room =
+            |layer: &&mut Vec<Piece>| layer.last().is_none_or(|last| last.to <= piece.from);
+        match layers.iter_mut().find(has_room) {
+            Some(layer) => layer.push(piece),
+            None => layers.push(vec![piece]),
+        }
+    }
+    layers
 }
 
 /// The greater of two numbers that may not be known.

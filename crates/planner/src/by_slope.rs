@@ -1,15 +1,27 @@
 //! The rules beside a water, station by station, by the slope of the ground there.
 
 use crate::network::Flow;
-use geo::{Coord, LineString, Point};
+use crate::unite;
+use geo::{Coord, Distance, Euclidean, LineString, Point};
 use rulebook::{Fact, Measured, RuleBook, SetbackRule, WaterFacts, WaterRules, WidthRule};
+use std::cmp::Ordering;
 use std::collections::BTreeMap;
 use terrain::{BankSide, Banks, Gap};
-use tract::{Metres, Notice, Place, SideSlope, Terrain};
+use tract::{Metres, Notice, SideSlope, Terrain, Unit};
 
 /// A width that grows with the slope without end is looked for as wide as it is at this slope,
 /// percent; then the slope is measured again over the width that was found.
-const WIDEST_AT_PCT: f64 = 100.0;
+pub(crate) const WIDEST_AT_PCT: f64 = 100.0;
+
+/// A slope nearer to the bound of a row than this, percentage points, is on both sides of it: heights
+/// in 32 bits do not tell which.
+const SAME_SLOPE_PCT: f64 = 0.01;
+
+/// How often a slope is measured over what it gave before, at most.
+const ROUNDS: usize = 10;
+
+/// Reaches that differ by less have the same slope, metres.
+const SAME_REACH: f64 = 0.01;
 
 /// The lines beside which the slope is measured.
 pub(crate) struct BankLines<'w> {
@@ -37,7 +49,7 @@ impl Against {
     }
 }
 
-/// What holds at a station.
+/// One of the choices that hold at a station.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct At {
     /// Which of the choices.
@@ -51,10 +63,10 @@ pub(crate) struct SideRules {
     pub(crate) line: usize,
     pub(crate) side: BankSide,
     pub(crate) stations: Vec<Metres>,
-    /// The rules of the strips at each station.
-    pub(crate) strips: Vec<At>,
+    /// The rules of the strips at each station: all of them hold.
+    pub(crate) strips: Vec<Vec<At>>,
     /// The rules of each setback at each station.
-    pub(crate) setbacks: Vec<Vec<At>>,
+    pub(crate) setbacks: Vec<Vec<Vec<At>>>,
     pub(crate) gaps: Gaps,
 }
 
@@ -65,24 +77,30 @@ pub(crate) struct Gaps {
     pub(crate) slopes: Vec<(Metres, Gap)>,
     /// Where the book leaves a distance open for the slope that was measured.
     pub(crate) open: Vec<Metres>,
+    /// Where the book has no width for want of a slope, or for one beyond its rows.
+    pub(crate) unruled: Vec<Metres>,
 }
 
 impl Gaps {
     fn tidy(&mut self) {
         self.slopes.sort_by(|one, two| one.0.0.total_cmp(&two.0.0).then(one.1.cmp(&two.1)));
         self.slopes.dedup();
-        self.open.sort_by(|one, two| one.0.total_cmp(&two.0));
-        self.open.dedup();
+        for stations in [&mut self.open, &mut self.unruled] {
+            stations.sort_by(|one, two| one.0.total_cmp(&two.0));
+            stations.dedup();
+        }
     }
 }
 
 /// All rules that hold beside a water.
 pub(crate) struct BySlope {
-    /// The rules that stand for the water as a whole: those on any slope, or the widest that hold.
+    /// The rules that stand for the water as a whole: those on any slope, or the widest of all.
     pub(crate) general: WaterRules,
     pub(crate) choices: Vec<WaterRules>,
     pub(crate) setbacks: Vec<SetbackKey>,
     pub(crate) sides: Vec<SideRules>,
+    /// What was assumed besides what the choices say, in words.
+    pub(crate) notes: Vec<String>,
     /// Whether they were chosen by slopes that were measured.
     pub(crate) is_measured: bool,
 }
@@ -136,6 +154,25 @@ fn slope_rows(book: &RuleBook, facts: &WaterFacts) -> Vec<(Vec<f64>, bool)> {
     rows
 }
 
+/// What the book says on a slope: all of it holds.
+#[derive(Clone)]
+struct Said {
+    /// Ascending.
+    choices: Vec<usize>,
+    /// Whether no row of it is for such ground: then these are the widest that it has.
+    is_unruled: bool,
+}
+
+impl Said {
+    fn with(mut self, other: Self) -> Self {
+        self.choices.extend(other.choices);
+        self.choices.sort_unstable();
+        self.choices.dedup();
+        self.is_unruled |= other.is_unruled;
+        self
+    }
+}
+
 /// Asks the book, slope by slope, and keeps what it says.
 struct Asked<'b> {
     rules_at: &'b (dyn Fn(&WaterFacts) -> Result<WaterRules, Vec<Notice>> + Sync),
@@ -145,14 +182,24 @@ struct Asked<'b> {
     /// Whether widths grow with the slope between the ends.
     grows: bool,
     /// What holds at the nth end and above it up to the next.
-    known: BTreeMap<usize, Result<usize, Vec<Notice>>>,
-    on_any: Option<Result<usize, Vec<Notice>>>,
+    known: BTreeMap<usize, Said>,
+    on_any: Said,
     choices: Vec<WaterRules>,
+    notes: Vec<String>,
 }
 
 impl Asked<'_> {
-    /// The choice at a slope.
-    fn at(&mut self, slope_pct: f64) -> Result<usize, Vec<Notice>> {
+    /// What holds at a slope: on both sides of the end of a row.
+    fn at(&mut self, slope_pct: f64) -> Said {
+        let said = self.exactly_at(slope_pct);
+        if !self.ends.iter().any(|end| (end - slope_pct).abs() <= SAME_SLOPE_PCT) {
+            return said;
+        }
+        let gentler = self.exactly_at((slope_pct - SAME_SLOPE_PCT).max(0.0));
+        said.with(gentler).with(self.exactly_at(slope_pct + SAME_SLOPE_PCT))
+    }
+
+    fn exactly_at(&mut self, slope_pct: f64) -> Said {
         let below = self.ends.partition_point(|&end| end < slope_pct);
         let is_end = self.ends.get(below) == Some(&slope_pct);
         let place = 2 * below + usize::from(is_end);
@@ -161,68 +208,90 @@ impl Asked<'_> {
         {
             return known.clone();
         }
-        let found = match self.rules_on(slope_pct) {
-            Ok(rules) => Ok(self.put(rules)),
+        let said = match self.rules_on(slope_pct) {
+            Ok(rules) => self.put(rules),
             Err(_) => self.on_both_sides(place, slope_pct),
         };
         if !self.grows {
-            self.known.insert(place, found.clone());
+            self.known.insert(place, said.clone());
         }
-        found
+        said
     }
 
     fn rules_on(&self, slope_pct: f64) -> Result<WaterRules, Vec<Notice>> {
         (self.rules_at)(&WaterFacts { slope_pct: Some(slope_pct), ..self.facts.clone() })
     }
 
-    /// The wider of what holds on somewhat gentler and on somewhat steeper ground, where the book
-    /// leaves a slope open; what holds on any slope, if it leaves those open too.
-    fn on_both_sides(&mut self, place: usize, slope_pct: f64) -> Result<usize, Vec<Notice>> {
-        let slope_at = |place: usize| {
-            let below = place / 2;
-            let first = below.checked_sub(1).map_or(0.0, |nth| self.ends[nth]);
-            match (place % 2, self.ends.get(below)) {
-                (1, Some(end)) => *end,
-                (_, Some(end)) => (first + end) / 2.0,
-                (_, None) => first + 1.0,
-            }
-        };
-        let sides = [place.checked_sub(1), Some(place + 1)].into_iter().flatten().map(slope_at);
-        let ruled: Vec<WaterRules> =
-            sides.filter_map(|slope_pct| self.rules_on(slope_pct).ok()).collect();
-        let [gentler, steeper] = &ruled[..] else {
-            let any = self.on_any();
-            return any.or_else(|_| self.rules_on(slope_pct).map(|rules| self.put(rules)));
-        };
-        let mut wider = if gentler.reach() > steeper.reach() { gentler } else { steeper }.clone();
-        wider.notes.push(format!(
-            "class `{}`: the rule book leaves a slope of {slope_pct:.2} % open; the wider of the \
-             rows on both sides of it is taken",
-            self.facts.class
-        ));
-        Ok(self.put(wider))
-    }
-
-    /// The choice where the slope is not known.
-    fn on_any(&mut self) -> Result<usize, Vec<Notice>> {
-        if let Some(known) = &self.on_any {
-            return known.clone();
+    /// A slope at one of the places: between two ends, or at an end.
+    fn slope_at(&self, place: usize) -> f64 {
+        let below = place / 2;
+        let first = below.checked_sub(1).map_or(0.0, |nth| self.ends[nth]);
+        match (place % 2, self.ends.get(below)) {
+            (1, Some(end)) => *end,
+            (_, Some(end)) => (first + end) / 2.0,
+            (_, None) => first + 1.0,
         }
-        let found = (self.rules_at)(&self.facts.clone()).map(|rules| self.put(rules));
-        self.on_any = Some(found.clone());
-        found
     }
 
-    fn put(&mut self, rules: WaterRules) -> usize {
+    /// What holds on the next gentler and on the next steeper ground, where the book leaves a slope
+    /// open; what holds on any slope, if it has no row on one of these sides.
+    fn on_both_sides(&mut self, place: usize, slope_pct: f64) -> Said {
+        let ruled = |place: usize| self.rules_on(self.slope_at(place)).ok();
+        let gentler = (0..place).rev().find_map(ruled);
+        let steeper = (place + 1..=2 * self.ends.len()).find_map(ruled);
+        let (Some(gentler), Some(steeper)) = (gentler, steeper) else {
+            return self.on_any.clone();
+        };
+        let note = format!(
+            "class `{}`: the rule book leaves a slope of {slope_pct:.2} % open; the rows on both \
+             sides of it are taken",
+            self.facts.class
+        );
+        if !self.notes.contains(&note) {
+            self.notes.push(note);
+        }
+        let gentler = self.put(gentler);
+        gentler.with(self.put(steeper))
+    }
+
+    /// What could hold on any slope, and the choice that stands for the water as a whole.
+    ///
+    /// # Errors
+    /// What the book says of it, if it has no width on any slope.
+    fn ask_on_any(&mut self, is_one: bool) -> Result<usize, Vec<Notice>> {
+        let any = (self.rules_at)(&self.facts);
+        let mut said = Said { choices: vec![], is_unruled: any.is_err() };
+        let fault = any.map(|rules| said = self.put(rules)).err();
+        if !is_one {
+            let mut slopes: Vec<f64> =
+                (0..=2 * self.ends.len()).map(|place| self.slope_at(place)).collect();
+            slopes.extend(self.grows.then_some(WIDEST_AT_PCT));
+            for slope_pct in slopes {
+                let Ok(rules) = self.rules_on(slope_pct) else { continue };
+                said = said.with(self.put(rules));
+            }
+        }
+        let reach = |choice: &usize| self.choices[*choice].reach().0;
+        let widest = said
+            .choices
+            .iter()
+            .copied()
+            .max_by(|one, two| reach(one).total_cmp(&reach(two)).then(two.cmp(one)));
+        let general = if said.is_unruled { widest } else { said.choices.first().copied() };
+        self.on_any = said;
+        general.ok_or(fault.unwrap_or_default())
+    }
+
+    fn put(&mut self, rules: WaterRules) -> Said {
         // Where widths grow with the slope, rules seldom come twice.
-        let looked_at = if self.grows { 8 } else { usize::MAX };
+        let looked_at = if self.grows { 64 } else { usize::MAX };
         let count = self.choices.len();
         let known = self.choices.iter().rev().take(looked_at).position(|choice| *choice == rules);
-        if let Some(back) = known {
-            return count - 1 - back;
+        let choice = known.map_or(count, |back| count - 1 - back);
+        if choice == count {
+            self.choices.push(rules);
         }
-        self.choices.push(rules);
-        count
+        Said { choices: vec![choice], is_unruled: false }
     }
 }
 
@@ -230,10 +299,10 @@ impl BySlope {
     /// The rules at every station of `banks`, or the same everywhere if `facts` state the slope.
     ///
     /// # Errors
-    /// What the book says of a water whose slope is not known, where a profile has a gap and no
-    /// width holds on any slope; with the places.
+    /// What the book says of a water of which it knows no width on any slope.
     pub(crate) fn of(
         terrain: &Terrain,
+        units: &[Unit],
         book: &RuleBook,
         facts: &WaterFacts,
         banks: &BankLines<'_>,
@@ -252,54 +321,52 @@ impl BySlope {
             ends,
             grows,
             known: BTreeMap::new(),
-            on_any: None,
+            on_any: Said { choices: vec![], is_unruled: false },
             choices: Vec::new(),
+            notes: Vec::new(),
         };
-        let widest = match asked.on_any() {
-            Ok(choice) => choice,
-            Err(faults) if is_one => return Err(faults),
-            Err(_) => asked.at(WIDEST_AT_PCT)?,
-        };
-        let setbacks = setback_keys(&asked.choices[widest].setbacks);
+        let general = asked.ask_on_any(is_one)?;
+        let setbacks = setback_keys(asked.choices.iter().map(|choice| &choice.setbacks[..]));
         let surveyed = Banks::new(&terrain.model, &banks.lines, banks.half_channel);
-        let survey = Survey { terrain, banks: surveyed, setbacks: &setbacks, widest };
+        let half_channel = banks.half_channel;
+        let survey =
+            Survey { terrain, units, banks: surveyed, half_channel, setbacks: &setbacks, general };
         let mut sides = Vec::new();
         for line in 0..banks.lines.len() {
             let stations = survey.banks.stations(line, terrain.station_spacing);
             for &side in banks.sides {
                 let mut gaps = Gaps::default();
                 let mut group = |group: Group| match is_one {
-                    true => Ok(vec![At { choice: widest, slope_pct: stated }; stations.len()]),
+                    true => vec![vec![At { choice: general, slope_pct: stated }]; stations.len()],
                     false => survey.group(&mut asked, group, line, side, &stations, &mut gaps),
                 };
-                let strips = group(Group::Strips)?;
-                let of_setbacks = (0..setbacks.len()).map(|nth| group(Group::Setback(nth)));
-                let setbacks = of_setbacks.collect::<Result<Vec<_>, _>>()?;
+                let strips = group(Group::Strips);
+                let setbacks = (0..setbacks.len()).map(|nth| group(Group::Setback(nth))).collect();
                 gaps.tidy();
                 let stations = stations.clone();
                 let rules = SideRules { line, side, stations, strips, setbacks, gaps };
                 sides.push(rules);
             }
         }
-        let choices = asked.choices;
-        let general = choices[widest].clone();
-        Ok(Self { general, choices, setbacks, sides, is_measured: !is_one })
+        let Asked { choices, notes, .. } = asked;
+        let general = choices[general].clone();
+        Ok(Self { general, choices, setbacks, sides, notes, is_measured: !is_one })
     }
 }
 
 /// The banks of a water on the model.
 struct Survey<'m> {
     terrain: &'m Terrain,
+    units: &'m [Unit],
     banks: Banks<'m>,
+    half_channel: Metres,
     setbacks: &'m [SetbackKey],
-    /// The choice that reaches farthest.
-    widest: usize,
+    /// The choice that stands for the water as a whole.
+    general: usize,
 }
 
 impl Survey<'_> {
-    /// The rules of one group at each station of a side. The slope is measured over the widest reach
-    /// that any slope gives, then over the reach that this gives; the wider of both holds, and of
-    /// equal ones the second.
+    /// The rules of one group at each station of a side.
     fn group(
         &self,
         asked: &mut Asked<'_>,
@@ -308,57 +375,124 @@ impl Survey<'_> {
         side: BankSide,
         stations: &[Metres],
         gaps: &mut Gaps,
-    ) -> Result<Vec<At>, Vec<Notice>> {
-        let widest_reach = self.reach(asked, self.widest, group);
-        if widest_reach.0 <= 0.0 {
-            return Ok(vec![At { choice: self.widest, slope_pct: None }; stations.len()]);
+    ) -> Vec<Vec<At>> {
+        let any = asked.on_any.clone();
+        let reaches = any.choices.iter().map(|&choice| self.reach(asked, choice, group).0);
+        let widest = Metres(reaches.fold(0.0, f64::max));
+        if widest.0 <= 0.0 {
+            return vec![vec![At { choice: self.general, slope_pct: None }]; stations.len()];
         }
-        let mut found: Vec<Result<At, Gap>> = Vec::with_capacity(stations.len());
+        let mut found: Vec<Result<Vec<At>, Gap>> = Vec::with_capacity(stations.len());
         for &along in stations {
-            let slope = |reach: Metres| self.slope(line, along, side, reach);
-            let at = match slope(widest_reach) {
-                Ok(slope_pct) => Ok(self.choice(asked, slope_pct)?),
-                Err(gap) => Err(gap),
-            };
-            let own_reach = at.map_or(widest_reach, |at| self.reach(asked, at.choice, group));
-            let again = match own_reach.0 > 0.0 && own_reach != widest_reach {
-                true => slope(own_reach).ok(),
-                false => None,
-            };
-            let again = again.map(|slope_pct| self.choice(asked, slope_pct)).transpose()?;
-            let wider = again.filter(|again| self.reach(asked, again.choice, group) >= own_reach);
-            let mut at = wider.map_or(at, Ok);
-            if let (Ok(at), Group::Setback(nth)) = (&mut at, group)
-                && self.is_open(&asked.choices[at.choice], nth)
-            {
-                gaps.open.push(along);
-                at.choice = self.widest;
-            }
-            found.push(at);
+            let at =
+                self.measured(asked, group, widest, |reach| self.slope(line, along, side, reach));
+            found.push(at.map(|(at, is_unruled)| {
+                gaps.unruled.extend(is_unruled.then_some(along));
+                self.without_open(asked, group, at, || gaps.open.push(along))
+            }));
         }
+        let unknown = || -> Vec<At> {
+            let choices = any.choices.iter();
+            let all = choices.map(|&choice| At { choice, slope_pct: None }).collect();
+            self.without_open(asked, group, all, || ())
+        };
         let mut all = Vec::with_capacity(found.len());
         for (nth, at) in found.iter().enumerate() {
-            all.push(match at {
-                Ok(at) => *at,
-                Err(gap) => match self.beside(asked, &found, nth, group) {
-                    // Between two banks the ground tells nothing: as at the stations beside.
-                    Some(at) if *gap == Gap::NoRoom => at,
-                    _ => {
+            let at = match at {
+                Ok(at) => at.clone(),
+                // Between two banks the ground tells nothing: as at the stations beside.
+                Err(Gap::NoRoom) if found.iter().any(Result::is_ok) => beside(&found, nth),
+                Err(gap) => {
+                    let place = self.banks.place(line, stations[nth]);
+                    if self.is_seen(place, widest) {
                         gaps.slopes.push((stations[nth], *gap));
-                        let place = self.banks.place(line, stations[nth]);
-                        At {
-                            choice: asked.on_any().map_err(|f| placed(f, place))?,
-                            slope_pct: None,
-                        }
+                        gaps.unruled.extend(any.is_unruled.then_some(stations[nth]));
                     }
-                },
-            });
+                    unknown()
+                }
+            };
+            all.push(self.without_covered(asked, group, at));
         }
-        Ok(all)
+        all
     }
 
-    fn choice(&self, asked: &mut Asked<'_>, slope_pct: f64) -> Result<At, Vec<Notice>> {
-        Ok(At { choice: asked.at(slope_pct)?, slope_pct: Some(slope_pct) })
+    /// What the slope chooses, and whether the book has no row for it. The slope is measured over the
+    /// widest reach that any slope gives, then over each reach that this gives, until nothing new
+    /// comes: all that was chosen holds.
+    fn measured(
+        &self,
+        asked: &mut Asked<'_>,
+        group: Group,
+        widest: Metres,
+        slope: impl Fn(Metres) -> Result<f64, Gap>,
+    ) -> Result<(Vec<At>, bool), Gap> {
+        let mut reaches = vec![widest];
+        let (mut all, mut is_unruled) = (Vec::<At>::new(), false);
+        for round in 0..ROUNDS {
+            let Some(&reach) = reaches.get(round) else { break };
+            let slope_pct = match slope(reach) {
+                Ok(slope_pct) => slope_pct,
+                Err(gap) if round == 0 => return Err(gap),
+                Err(_) => continue,
+            };
+            let said = asked.at(slope_pct);
+            is_unruled |= said.is_unruled;
+            for choice in said.choices {
+                let own = self.reach(asked, choice, group);
+                match all.iter_mut().find(|at| at.choice == choice) {
+                    // The slope over the reach that it gives is the one to tell.
+                    Some(at) if own == reach => at.slope_pct = Some(slope_pct),
+                    Some(_) => {}
+                    None => all.push(At { choice, slope_pct: Some(slope_pct) }),
+                }
+                let is_known = |reach: &Metres| (reach.0 - own.0).abs() < SAME_REACH;
+                if own.0 > 0.0 && !reaches.iter().any(is_known) {
+                    reaches.push(own);
+                }
+            }
+        }
+        Ok((all, is_unruled))
+    }
+
+    /// The same with what holds on any slope where the book has no figure for a setback.
+    fn without_open(
+        &self,
+        asked: &Asked<'_>,
+        group: Group,
+        mut at: Vec<At>,
+        mut note: impl FnMut(),
+    ) -> Vec<At> {
+        let Group::Setback(nth) = group else { return at };
+        let is_open = |at: &At| self.is_open(&asked.choices[at.choice], nth);
+        let Some(open) = at.iter().find(|at| is_open(at)).copied() else { return at };
+        note();
+        at.extend(asked.on_any.choices.iter().map(|&choice| At { choice, ..open }));
+        at.retain(|at| !is_open(at));
+        at.sort_by_key(|at| at.choice);
+        at.dedup_by_key(|at| at.choice);
+        at
+    }
+
+    /// The same without what another one says as well, and as far.
+    fn without_covered(&self, asked: &Asked<'_>, group: Group, at: Vec<At>) -> Vec<At> {
+        let rules = |at: &At| &asked.choices[at.choice];
+        unite::without_covered(at, |one, two| match group {
+            Group::Strips => unite::strips_cover(&rules(one).strips, &rules(two).strips),
+            Group::Setback(nth) => {
+                let of = |at| setback_of(rules(at), &self.setbacks[nth]);
+                unite::setback_covers(of(one), of(two))
+            }
+        })
+    }
+
+    /// Whether a unit is within a reach of a place, stations and the channel allowed for.
+    fn is_seen(&self, place: Option<Coord>, reach: Metres) -> bool {
+        let far = reach.0 + self.terrain.station_spacing.0 + self.half_channel.0;
+        let is_near = |place: Coord| {
+            let distance = |unit: &Unit| Euclidean.distance(&Point(place), &unit.ground);
+            self.units.iter().any(|unit| distance(unit) <= far)
+        };
+        place.is_none_or(is_near)
     }
 
     fn reach(&self, asked: &Asked<'_>, choice: usize, group: Group) -> Metres {
@@ -375,21 +509,6 @@ impl Survey<'_> {
         setback_of(rules, &self.setbacks[nth]).is_none() && !rules.open.is_empty()
     }
 
-    /// What holds at the nearest stations on both sides of one: the wider.
-    fn beside(
-        &self,
-        asked: &Asked<'_>,
-        found: &[Result<At, Gap>],
-        nth: usize,
-        group: Group,
-    ) -> Option<At> {
-        let before = found[..nth].iter().rev().find_map(|at| at.ok());
-        let after = found[nth..].iter().find_map(|at| at.ok());
-        let reach = |at: &At| self.reach(asked, at.choice, group).0;
-        let both = before.into_iter().chain(after);
-        both.max_by(|one, two| reach(one).total_cmp(&reach(two)))
-    }
-
     /// The slope that chooses, percent: rising and falling ground are alike.
     fn slope(&self, line: usize, along: Metres, side: BankSide, reach: Metres) -> Result<f64, Gap> {
         let slope = self.banks.slope(line, along, side, reach)?;
@@ -400,21 +519,31 @@ impl Survey<'_> {
     }
 }
 
-/// Notices with the place that they are about.
-fn placed(faults: Vec<Notice>, place: Option<Coord>) -> Vec<Notice> {
-    let at = |fault: Notice| match place {
-        Some(place) => fault.at(Place::Frame(Point(place).into())),
-        None => fault,
-    };
-    faults.into_iter().map(at).collect()
+/// What holds at the nearest stations on both sides of one.
+fn beside(found: &[Result<Vec<At>, Gap>], nth: usize) -> Vec<At> {
+    let before = found[..nth].iter().rev().find_map(|at| at.as_ref().ok());
+    let after = found[nth..].iter().find_map(|at| at.as_ref().ok());
+    let mut both: Vec<At> = before.into_iter().chain(after).flatten().copied().collect();
+    let steeper = |one: &At, two: &At| two.slope_pct.partial_cmp(&one.slope_pct);
+    both.sort_by(|one, two| {
+        one.choice.cmp(&two.choice).then(steeper(one, two).unwrap_or(Ordering::Equal))
+    });
+    both.dedup_by_key(|at| at.choice);
+    both
 }
 
-fn setback_keys(setbacks: &[SetbackRule]) -> Vec<SetbackKey> {
+/// The setbacks of all choices, each once.
+fn setback_keys<'r>(of_choices: impl Iterator<Item = &'r [SetbackRule]>) -> Vec<SetbackKey> {
     let mut keys: Vec<SetbackKey> = Vec::new();
-    for setback in setbacks {
-        let like = |key: &&SetbackKey| key.0 == setback.operations && key.1 == setback.name;
-        let nth = keys.iter().filter(like).count();
-        keys.push((setback.operations.clone(), setback.name.clone(), nth));
+    for setbacks in of_choices {
+        let mut own: Vec<SetbackKey> = Vec::new();
+        for setback in setbacks {
+            let like = |key: &&SetbackKey| key.0 == setback.operations && key.1 == setback.name;
+            let nth = own.iter().filter(like).count();
+            own.push((setback.operations.clone(), setback.name.clone(), nth));
+        }
+        own.retain(|key| !keys.contains(key));
+        keys.extend(own);
     }
     keys
 }

@@ -1,7 +1,7 @@
 //! Everything that covers ground: waters, their strips, site rings, exclusions, each with what
 //! the rule book says of it.
 
-use crate::beside::{Beside, MaxOf, Part};
+use crate::beside::{Beside, MaxOf, Part, Ruling};
 use crate::land::Steep;
 use crate::natural::NaturalId;
 use crate::network::Network;
@@ -38,6 +38,8 @@ pub(crate) struct Covering {
     pub(crate) clause: Option<Citation>,
     /// The other clauses that it rests on: of the permissions, of what must stay.
     pub(crate) further: Vec<Citation>,
+    /// The sets of strips that this one belongs to, if the ground decides between several.
+    pub(crate) sets: Vec<usize>,
     pub(crate) shape: Shape,
     pub(crate) extent: Rect,
     /// The operation, if this is a setback: it closes that and governs nothing.
@@ -117,8 +119,8 @@ impl Coverings {
         let mut waters: Vec<&Water> = tract.waters.iter().collect();
         waters.sort_by_key(|water| NaturalId(&water.id));
         let network = Network::of(&waters);
-        let terrain = tract.terrain.as_ref();
-        let looking = Looking { waters: &waters, network: &network, book, terrain };
+        let (terrain, units) = (tract.terrain.as_ref(), &tract.units[..]);
+        let looking = Looking { waters: &waters, network: &network, book, terrain, units };
         let ruled = looking.all(progress);
         let wet = wetlands(&tract.exclusions);
         // Only what is drawn piece by piece asks where lines end.
@@ -206,6 +208,7 @@ impl Coverings {
             retain: None,
             clause: Some(clause.clone()),
             further: vec![],
+            sets: vec![],
             shape: Shape::Within(bank, Metres(0.0)),
             extent: banks.extent,
             setback: None,
@@ -261,12 +264,16 @@ impl Coverings {
             Some(beside) => {
                 for part in &beside.strips {
                     let drawn = self.drawn(part, beside, &placed, drawing);
-                    strips.extend(drawn.into_iter().map(|(rule, reach)| strip_of(rule, reach)));
+                    strips.extend(drawn.into_iter().map(|(ruling, reach)| {
+                        let sets = ruling.sets.clone();
+                        Covering { sets, ..strip_of(&ruling.rule, reach) }
+                    }));
                 }
                 for part in &beside.setbacks {
                     let drawn = self.drawn(part, beside, &placed, drawing);
-                    let drawn =
-                        drawn.into_iter().flat_map(|(rule, reach)| setbacks_of(rule, reach));
+                    let drawn = drawn
+                        .into_iter()
+                        .flat_map(|(ruling, reach)| setbacks_of(&ruling.rule, reach));
                     setbacks.extend(drawn);
                 }
                 match beside.strips.iter().all(|part| part.is_one) {
@@ -293,17 +300,17 @@ impl Coverings {
         strips.into_iter().chain(setbacks).for_each(|covering| self.put(covering));
     }
 
-    /// The ground of a part, with the rule that holds on each piece of it.
+    /// The ground of a part, with the ruling that holds on each piece of it.
     fn drawn<'p, R>(
         &mut self,
         part: &'p Part<R>,
         beside: &Beside,
         placed: &Placed<'_>,
         drawing: &Drawing<'_>,
-    ) -> Vec<(&'p R, Reach)> {
+    ) -> Vec<(&'p Ruling<R>, Reach)> {
         if let ([ruling], true) = (&part.rulings[..], part.is_one) {
             let reaches = placed.reaches(ruling.widths.iter(), ruling.slope_pct);
-            return reaches.into_iter().map(|reach| (&ruling.rule, reach)).collect();
+            return reaches.into_iter().map(|reach| (ruling, reach)).collect();
         }
         let mut drawn = Vec::new();
         for piece in &part.pieces {
@@ -312,7 +319,7 @@ impl Coverings {
             let far = Metres(piece.farthest().0 + beside.half_channel.0);
             match beside.ribbon(piece, |end| drawing.free.holds(end)) {
                 Ok(ribbon) => drawn.push((
-                    &part.rulings[piece.ruling].rule,
+                    &part.rulings[piece.ruling],
                     Reach {
                         width: piece.width,
                         slope_pct: piece.slope_pct,
@@ -567,6 +574,7 @@ impl Coverings {
                     retain: ring.retain.as_ref().map(|retain| retain.words()),
                     clause: Some(ring.clause.clone()),
                     further: vec![],
+                    sets: vec![],
                     shape: Shape::Within(self.banks.len() + part, ring.distance),
                     extent: grown(*extent, ring.distance),
                     setback: None,
@@ -622,6 +630,7 @@ impl Coverings {
                 retain: rule.and_then(|rule| rule.retain.as_ref()).map(|retain| retain.words()),
                 clause: rule.map(|rule| rule.clause.clone()),
                 further: vec![],
+                sets: vec![],
                 shape,
                 extent: grown(extent, exclusion.half_width),
                 setback: None,

@@ -76,6 +76,7 @@ impl Steep {
                     retain: rule.and_then(|rule| rule.retain.as_ref()).map(|retain| retain.words()),
                     clause: rule.map(|rule| rule.clause.clone()),
                     further: vec![],
+                    sets: vec![],
                     shape: Shape::Ground(MultiPolygon::new(vec![polygon.clone()])),
                     extent: grown(extent, Metres(0.0)),
                     setback: None,

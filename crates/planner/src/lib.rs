@@ -17,6 +17,7 @@ mod network;
 mod partition;
 mod ruled;
 mod stations;
+mod unite;
 mod works;
 
 pub mod ledger;

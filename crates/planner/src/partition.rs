@@ -2,6 +2,7 @@
 
 use crate::covering::{Covering, Coverings, no_zone};
 use crate::plan::{Operable, Zone};
+use crate::unite;
 use geo::{Geometry, MultiPoint, Point};
 use rayon::prelude::*;
 use rstar::{AABB, RTree, primitives::GeomWithData, primitives::Rectangle};
@@ -86,6 +87,17 @@ fn part_unit(
     Ok((faces.into_iter().map(|face| zone(unit, all, face)).collect(), notice))
 }
 
+/// Whether an inner strip speaks in place of an outer one of the same water: one of the same ruling,
+/// or one that says as much.
+fn is_inner(inner: &Covering, outer: &Covering) -> bool {
+    outer.sets.is_empty()
+        || inner.sets.iter().any(|set| outer.sets.contains(set))
+        || unite::says(
+            (&inner.permissions, inner.retain.clone()),
+            (&outer.permissions, outer.retain.clone()),
+        )
+}
+
 /// Says which narrow pieces along borders drawn twice went to their neighbours.
 fn slivers(unit: &Unit, faces: &[Face<Covers>]) -> Option<Notice> {
     let slivers: Vec<&Sliver> = faces.iter().flat_map(|face| &face.slivers).collect();
@@ -123,10 +135,13 @@ impl Covers {
                     || outer.kind == ZoneKind::Strip
                         && other.feature == outer.feature
                         && (other.kind == ZoneKind::Water
-                            || (other.kind == ZoneKind::Strip && other.strip < outer.strip))
+                            || (other.kind == ZoneKind::Strip
+                                && other.strip < outer.strip
+                                && is_inner(other, outer)))
             })
         };
-        // Strips are bands: ground within an inner one is not in the outer one; nor is the steeper
+        // Strips are bands: ground within an inner one is not in the outer one, unless that is of
+        // another ruling and forbids more; nor is the steeper
         // ground of the model in the ground above a lesser limit.
         let banded: Vec<usize> =
             present.iter().copied().filter(|&nth| !inner(nth, &present)).collect();

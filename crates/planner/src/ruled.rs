@@ -1,7 +1,7 @@
 //! What the book says of a water: as a whole, or piece by piece where the ground decides.
 
 use crate::beside::Beside;
-use crate::by_slope::{self, Against, BankLines, BySlope, Gaps};
+use crate::by_slope::{self, Against, BankLines, BySlope, Gaps, WIDEST_AT_PCT};
 use crate::covering::{WaterBanks, no_zone};
 use crate::facts::facts_of;
 use crate::network::{Network, lines_of};
@@ -11,7 +11,7 @@ use rayon::prelude::*;
 use rulebook::{Fact, PlannersWidth, RuleBook, WaterFacts, WaterRules, WidthRule};
 use std::collections::{BTreeMap, BTreeSet};
 use terrain::{BankSide, Gap};
-use tract::{Grid, Metres, Notice, Place, Progress, Terrain, Water, WaterShape};
+use tract::{Grid, Metres, Notice, Place, Progress, Severity, Terrain, Unit, Water, WaterShape};
 use zones::Bank;
 
 /// The rules of a water.
@@ -31,6 +31,7 @@ pub(crate) struct Looking<'a> {
     pub(crate) network: &'a Network,
     pub(crate) book: &'a RuleBook,
     pub(crate) terrain: Option<&'a Terrain>,
+    pub(crate) units: &'a [Unit],
 }
 
 impl Looking<'_> {
@@ -73,7 +74,8 @@ impl Looking<'_> {
                 || on_any.as_ref().is_ok_and(by_slope::follows_ground);
             if decides {
                 let lines = self.bank_lines(nth, banks, &facts);
-                let by_slope = BySlope::of(terrain, self.book, &facts, &lines, &rules_at)?;
+                let by_slope =
+                    BySlope::of(terrain, self.units, self.book, &facts, &lines, &rules_at)?;
                 let rules = by_slope.general.clone();
                 let beside = Some(Beside::of(terrain, lines, by_slope));
                 return Ok(Ruled { rules, stated_slope, own, beside });
@@ -199,13 +201,17 @@ impl FreeEnds {
 /// What could not be measured beside a water, where, and what was done instead.
 pub(crate) fn ground_notices(water: &Water, beside: &Beside, spacing: Metres) -> Vec<Notice> {
     let mut notices = Vec::new();
-    let mut note = |code, found: Vec<(usize, Metres)>, words: String, remedy: &str| {
+    let mut say = |code, weight, found: Vec<(usize, Metres)>, words: String, remedy: &str| {
         if found.is_empty() {
             return;
         }
         let lines = beside.around(&found, spacing);
         let message = format!("water {}: {words}", water.id);
-        let notice = Notice::note(code, message).remedy(remedy).in_file(&water.file);
+        let notice = match weight {
+            Severity::Note => Notice::note(code, message),
+            Severity::Finding | Severity::Error => Notice::finding(code, message),
+        };
+        let notice = notice.remedy(remedy).in_file(&water.file);
         let place = Place::Frame(Geometry::MultiLineString(MultiLineString::new(lines)));
         notices.push(notice.on_feature(&water.id).at(place));
     };
@@ -219,19 +225,39 @@ pub(crate) fn ground_notices(water: &Water, beside: &Beside, spacing: Metres) ->
             gap.word()
         );
         let remedy = "give a model that covers this ground, or state `slope_pct` for the water";
-        note("slope-not-known", slopes.collect(), words, remedy);
+        say("slope-not-known", Severity::Note, slopes.collect(), words, remedy);
         let ground = beside.ground_gaps.iter().filter(|(.., g)| *g == gap);
         let ground = ground.map(|(line, along, _)| (*line, *along)).collect();
         let words = format!(
             "no distance along the ground is known where its profile {}, so the strip is drawn at the same distance on the map there, which is never narrower",
             gap.word()
         );
-        note("ground-not-known", ground, words, "give a model that covers this ground");
+        say(
+            "ground-not-known",
+            Severity::Note,
+            ground,
+            words,
+            "give a model that covers this ground",
+        );
     }
     let open = beside.gaps.iter().flat_map(|(line, Gaps { open, .. })| {
         open.iter().map(|along| (*line, *along)).collect::<Vec<_>>()
     });
     let words = "the rule book does not have the distance for ground as steep as this, so the widest that it has is drawn".to_owned();
-    note("steeper-than-the-book", open.collect(), words, "look it up in the rule's source");
+    say(
+        "steeper-than-the-book",
+        Severity::Note,
+        open.collect(),
+        words,
+        "look it up in the rule's source",
+    );
+    let unruled = beside.gaps.iter().flat_map(|(line, Gaps { unruled, .. })| {
+        unruled.iter().map(|along| (*line, *along)).collect::<Vec<_>>()
+    });
+    let words = format!(
+        "the rule book has no width where the slope is not known or beyond its rows, so the widest of its rows is drawn, and what grows with the slope as at {WIDEST_AT_PCT} %"
+    );
+    let remedy = "give a model that covers this ground, state `slope_pct`, or look the width up";
+    say("no-width-for-slope", Severity::Finding, unruled.collect(), words, remedy);
     notices
 }

@@ -6,7 +6,7 @@ use crate::crs::CoordinateSystem;
 use crate::said::{first_heard, heard, listen};
 use crate::tract_file::Source;
 use crate::vector;
-use gdal::raster::{GdalDataType, RasterBand};
+use gdal::raster::{ColorInterpretation, GdalDataType, RasterBand};
 use gdal::spatial_ref::SpatialRef;
 use gdal::{Dataset, DatasetOptions, GdalOpenFlags, GeoTransform, GeoTransformEx, Metadata};
 use serde_json::Value;
@@ -39,10 +39,39 @@ pub(super) struct Tile {
     offset: f64,
     void: Option<f64>,
     kind: GdalDataType,
-    /// Whether a mask beside the heights says which of them are known.
-    is_masked: bool,
+    /// What beside the heights says which of them are known.
+    mask: Option<Mask>,
     /// The lowest and the highest number that would be no ground.
     strange: Cell<Option<(f64, f64)>>,
+}
+
+/// What says which heights are known; where it is nought, none is.
+#[derive(Clone, Copy)]
+enum Mask {
+    /// What GDAL takes for the mask of the band.
+    Gdal,
+    /// The second band, of floating numbers and of an opacity, which GDAL takes for none.
+    SecondBand,
+}
+
+impl Mask {
+    fn of(data: &Dataset, band: &RasterBand<'_>) -> Option<Self> {
+        if is_opacity_beside(data, band) && !band.mask_flags().is_ok_and(|mask| mask.is_alpha()) {
+            return Some(Self::SecondBand);
+        }
+        let mask = band.mask_flags().ok()?;
+        (mask.is_per_dataset() || mask.is_alpha()).then_some(Self::Gdal)
+    }
+}
+
+/// Whether the second of two bands says which of the heights are shown. GDAL takes one of floating
+/// numbers for no mask.
+fn is_opacity_beside(data: &Dataset, band: &RasterBand<'_>) -> bool {
+    let is_opacity =
+        |second: RasterBand<'_>| second.color_interpretation() == ColorInterpretation::AlphaBand;
+    data.raster_count() == 2
+        && (band.mask_flags().is_ok_and(|mask| mask.is_alpha())
+            || data.rasterband(2).is_ok_and(is_opacity))
 }
 
 /// A file that was looked at, and what it says itself.
@@ -100,11 +129,10 @@ impl Looked {
         }
         let heights = unit::heights(said, tiles, &crs)?;
         let band = height_band(&data)?;
-        let mask = band.mask_flags().ok();
         Ok(Tile {
             size: data.raster_size(),
             kind: band.band_type(),
-            is_masked: mask.is_some_and(|mask| mask.is_per_dataset() || mask.is_alpha()),
+            mask: Mask::of(&data, &band),
             scale: band.scale().unwrap_or(1.0),
             offset: band.offset().unwrap_or(0.0),
             void: void(&band),
@@ -141,13 +169,15 @@ impl Tile {
         let _ = heard();
         let raw = band.read_as::<f64>(corner, size, size, None).map_err(damaged)?;
         let mut heights: Vec<f64> = raw.data().iter().map(|raw| self.height(*raw)).collect();
-        if self.is_masked {
-            let mask = band.open_mask_band().map_err(damaged)?;
-            let mask = mask.read_as::<u8>(corner, size, size, None).map_err(damaged)?;
-            for (height, shown) in heights.iter_mut().zip(mask.data()) {
-                if *shown == 0 {
-                    *height = f64::NAN;
-                }
+        let mask = match self.mask {
+            Some(Mask::Gdal) => band.open_mask_band(),
+            Some(Mask::SecondBand) => self.data.rasterband(2),
+            None => return Ok(heights),
+        };
+        let shown = mask.and_then(|mask| mask.read_as::<f64>(corner, size, size, None));
+        for (height, shown) in heights.iter_mut().zip(shown.map_err(damaged)?.data()) {
+            if !(*shown > 0.0) {
+                *height = f64::NAN;
             }
         }
         Ok(heights)
@@ -249,10 +279,12 @@ fn height_band(data: &Dataset) -> Result<RasterBand<'_>, Notice> {
             );
         }
     };
-    let is_masked = band.mask_flags().is_ok_and(|mask| mask.is_alpha());
-    if count > 2 || (count == 2 && !is_masked) {
+    if count > 2 || (count == 2 && !is_opacity_beside(data, &band)) {
         return no_heights(
-            format!("it has {count} bands, and an elevation model has one"),
+            format!(
+                "it has {count} bands, and an elevation model has one, or one and an opacity \
+                 (alpha) that hides cells"
+            ),
             "save the band with the heights as a file of its own",
         );
     }
