@@ -176,7 +176,7 @@ impl Tile {
         };
         let shown = mask.and_then(|mask| mask.read_as::<f64>(corner, size, size, None));
         for (height, shown) in heights.iter_mut().zip(shown.map_err(damaged)?.data()) {
-            if !(*shown > 0.0) {
+            if shown.is_nan() || *shown <= 0.0 {
                 *height = f64::NAN;
             }
         }
