@@ -14,7 +14,7 @@ use geo::{Coord, LineString, MultiPolygon};
 use place::Places;
 use std::collections::BTreeMap;
 use terrain::{Drainage, Found};
-use tract::{Elevation, Metres, SquareMetres};
+use tract::{CrossingKind, Elevation, Metres, SquareMetres};
 use zones::ZoneError;
 
 /// Crossings are looked for along a stream in steps of this.
@@ -454,17 +454,6 @@ fn candidates(found: Vec<CrossingPlace>, layout: &CrossingLayout) -> Vec<Crossin
         }
         stretch *= 2.0;
     }
-}
-
-/// How water is led under or over a crossing.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum CrossingKind {
-    /// Through the water, on a firm bed.
-    Ford,
-    /// Over the water, from bank to bank.
-    Bridge,
-    /// Over pipes.
-    Pipe,
 }
 
 /// How a crossing is sized. Coefficients and rain are local: a rule book's, or a hydrologist's.

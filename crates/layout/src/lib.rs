@@ -63,9 +63,9 @@ pub use corridors::{
     corridors,
 };
 pub use crossings::{
-    CrossedWater, CrossingError, CrossingKind, CrossingLayout, CrossingPlace, CrossingPlan,
-    CrossingSite, GroundBeyond, Refusal, RefusedStations, Waterway, WaterwayWish, crossing_at,
-    crossings, waterway,
+    CrossedWater, CrossingError, CrossingLayout, CrossingPlace, CrossingPlan, CrossingSite,
+    GroundBeyond, Refusal, RefusedStations, Waterway, WaterwayWish, crossing_at, crossings,
+    waterway,
 };
 pub use drains::{
     BAR_ANGLE_DEG, DrainError, DrainLayout, DrainReason, DrainSet, DrainStation, GRADE_STEP_PCT,

@@ -7,14 +7,14 @@ mod made;
 use approx::assert_abs_diff_eq;
 use geo::{Area, BooleanOps, Buffer, Coord, LineString, MultiPolygon, Rect, coord};
 use layout::{
-    Coefficient, CrossedWater, CrossingError, CrossingKind, CrossingLayout, CrossingPlace,
-    CrossingPlan, CrossingSite, PIPE_SIZES_IN, RainRate, Refusal, SoilTexture, TalbotGround,
-    TrailCrossing, TrailGround, TrailLayout, WaterwayWish, crossing_at, crossings, square_feet,
-    trails, waterway, woodland_runoff,
+    Coefficient, CrossedWater, CrossingError, CrossingLayout, CrossingPlace, CrossingPlan,
+    CrossingSite, PIPE_SIZES_IN, RainRate, Refusal, SoilTexture, TalbotGround, TrailCrossing,
+    TrailGround, TrailLayout, WaterwayWish, crossing_at, crossings, square_feet, trails, waterway,
+    woodland_runoff,
 };
 use made::{ground, numbers};
 use terrain::{Drainage, Profile};
-use tract::{Confirmed, Elevation, Metres, SquareMetres};
+use tract::{Confirmed, CrossingKind, Elevation, Metres, SquareMetres};
 
 fn plain() -> CrossingLayout {
     CrossingLayout {

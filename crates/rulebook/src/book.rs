@@ -1,13 +1,14 @@
 //! What a rule book holds.
 
+use crate::crossing::CrossingRule;
 use crate::facts::{Fact, WaterFacts};
 use crate::outcome::{Explanation, WaterRules};
 use crate::retention::Retention;
+use crate::sizing::{PipeRule, RainRow, RunoffRow, TalbotRow};
+use crate::ways::{DrainageRow, GradeRule, LandingRule};
 use crate::when::When;
 use crate::width::WidthRule;
-use crate::works::{
-    Adjustment, CrossingRule, Drain, DrainageRow, FirelineRule, NoteRule, WetlandRule,
-};
+use crate::works::{Adjustment, FirelineRule, NoteRule, WetlandRule};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use tract::{Citation, Metres, Notice, Operation, Permission, Permissions, ZoneKind};
@@ -40,6 +41,12 @@ pub struct RuleBook {
     pub(crate) adjustments: Vec<Adjustment>,
     pub(crate) crossings: Vec<CrossingRule>,
     pub(crate) drainage: Vec<DrainageRow>,
+    pub(crate) grades: Vec<GradeRule>,
+    pub(crate) landings: Vec<LandingRule>,
+    pub(crate) runoff: Vec<RunoffRow>,
+    pub(crate) rain: Vec<RainRow>,
+    pub(crate) talbot: Vec<TalbotRow>,
+    pub(crate) pipes: Option<PipeRule>,
     pub(crate) firelines: Vec<FirelineRule>,
     pub(crate) notes: Vec<NoteRule>,
     pub(crate) sites: Vec<SiteRule>,
@@ -402,7 +409,8 @@ impl RuleBook {
                     *fact == Fact::SlopePct && matches!(width, WidthRule::Slope(_))
                 };
                 let changes = book.adjustments.iter().map(|rule| &rule.when);
-                let mut rows = strips.chain(setbacks).chain(changes);
+                let crossings = book.crossings.iter().map(|rule| &rule.when);
+                let mut rows = strips.chain(setbacks).chain(changes).chain(crossings);
                 rows.any(|when| when.facts().any(|asked| asked == *fact))
                     || book.strips.iter().any(|row| grows(&row.width))
                     || book.setbacks.iter().any(|row| grows(&row.distance))
@@ -434,29 +442,6 @@ impl RuleBook {
     /// Its own rules on changes of the width.
     pub fn adjustments(&self) -> &[Adjustment] {
         &self.adjustments
-    }
-
-    /// All rules on crossings, those of the base first.
-    pub fn crossings(&self) -> &[CrossingRule] {
-        &self.crossings
-    }
-
-    /// All rows of drainage tables; an overlay's own replace those of its base.
-    pub fn drainage_rows(&self) -> &[DrainageRow] {
-        &self.drainage
-    }
-
-    /// Farthest distance between drains on a road or trail of this grade, percent.
-    ///
-    /// # Errors
-    /// The book says nothing of it, does not have the figure, or needs the erodibility.
-    pub fn drainage(
-        &self,
-        drain: Drain,
-        grade_pct: f64,
-        erodibility: Option<&str>,
-    ) -> Result<Metres, Notice> {
-        crate::works::drainage(&self.drainage, drain, grade_pct, erodibility)
     }
 
     /// All rules on firelines, those of the base first.

@@ -191,7 +191,7 @@ impl<'f> Choice<'f> {
         let mut layer = Layer { water, ..Layer::default() };
         self.strips(book, &mut layer);
         self.setbacks(book, &mut layer);
-        let holds = |when: &When| self.is_for(when);
+        let holds = |when: &When| when.is_for(self.facts);
         layer.wetlands = book.wetlands.iter().filter(|rule| holds(&rule.when)).cloned().collect();
         // What allows a narrower strip holds only where all that it asks for is known.
         let allowed = |rule: &&Adjustment| {
@@ -202,14 +202,6 @@ impl<'f> Choice<'f> {
             layer.wetlands.clear();
         }
         layer
-    }
-
-    /// Whether a rule that stands alone is for such water.
-    fn is_for(&self, when: &When) -> bool {
-        let special = when.special.as_ref();
-        when.classes.contains(&self.facts.class)
-            && special.is_none_or(|special| self.facts.special.contains(special))
-            && when.may_hold(self.facts)
     }
 
     fn strips(&mut self, book: &RuleBook, layer: &mut Layer<'_>) {

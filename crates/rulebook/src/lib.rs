@@ -8,7 +8,11 @@
 //! | [`bounds`] | bounds of table rows, each with its side said |
 //! | [`width`] | widths by figure, by slope, by distance upstream |
 //! | [`retention`] | what must stay standing |
-//! | [`works`] | crossings, drainage, firelines, wetlands, changes of the width |
+//! | [`works`] | firelines, wetlands, changes of the width |
+//! | [`crossing`] | how water is crossed |
+//! | [`ways`] | drains and grades of trails, roads and firebreaks; landings |
+//! | [`sizing`] | runoff, rain, Talbot's coefficients and pipes, for the opening of a crossing |
+//! | [`said`] | a figure and where it comes from |
 //! | [`outcome`] | [`WaterRules`]: what a book answers, and why |
 //! | [`change`] | a planner's own width for one water |
 //! | [`mod@reference`] | the reference page of the format |
@@ -23,8 +27,10 @@ pub mod change;
 mod check;
 mod choose;
 mod cover;
+pub mod crossing;
 mod explained;
 pub mod facts;
+mod layout_rows;
 pub mod outcome;
 mod overlay;
 mod page;
@@ -33,8 +39,11 @@ mod read;
 pub mod reference;
 pub mod retention;
 mod rows;
+pub mod said;
 mod schema;
 mod shipped;
+pub mod sizing;
+pub mod ways;
 pub mod when;
 pub mod width;
 pub mod works;
@@ -44,14 +53,16 @@ pub use book::{
     SiteRingRule, SiteRule, Source, SpecialWater, StripRow, WaterClass, WaterRow,
 };
 pub use change::PlannersWidth;
+pub use crossing::{CrossingLimits, CrossingRule};
 pub use explained::comparison;
 pub use facts::{Fact, WaterFacts};
 pub use outcome::{Explanation, Held, OpenFigure, SetbackRule, Step, StripRule, WaterRules};
 pub use reference::reference_page;
 pub use retention::{Amount, Joined, Retention};
+pub use said::Said;
 pub use shipped::SHIPPED;
+pub use sizing::{Figure, PipeRule, RainRow, RunoffRow, TalbotRow};
+pub use ways::{Drain, DrainageRow, GradeLimits, GradeRule, LandingLimits, LandingRule, Way};
 pub use when::When;
 pub use width::{SlopeFormula, Station, Width, WidthRule};
-pub use works::{
-    Adjustment, CrossingRule, Drain, DrainageRow, FireMeasure, FirelineRule, NoteRule, WetlandRule,
-};
+pub use works::{Adjustment, FireMeasure, FirelineRule, NoteRule, WetlandRule};

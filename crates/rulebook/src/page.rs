@@ -4,6 +4,8 @@ use crate::book::{RuleBook, SetbackRow, StripRow};
 use crate::facts::Fact;
 use crate::outcome::{setback_words, strip_words};
 use crate::paper::{LEGEND, Paper, operation_head};
+use crate::sizing::Figure;
+use crate::ways::ways_words;
 use crate::when::When;
 use crate::width::{WidthRule, feet};
 use tract::Citation;
@@ -282,26 +284,47 @@ fn waters(page: &mut Paper, book: &RuleBook, of_book: &str) {
 
 fn works(page: &mut Paper, book: &RuleBook) {
     let mut rows = Vec::new();
+    let mut row = |page: &mut Paper, what: String, words: String, clause: &Citation| {
+        rows.push(vec![what, words, flag(clause), page.cite(clause)]);
+    };
     for rule in book.crossings() {
-        let what = format!("crossing of {}", rule.classes.join(", "));
-        rows.push(vec![what, rule.words(), flag(&rule.clause), page.cite(&rule.clause)]);
+        let special = rule.when.special.as_ref().map(|special| format!(", {special}"));
+        let asks = where_words(book, &rule.when);
+        let asks = (!asks.is_empty()).then(|| format!(" ({asks})"));
+        let classes = rule.when.classes.join(", ");
+        let (special, asks) = (special.unwrap_or_default(), asks.unwrap_or_default());
+        row(page, format!("crossing of {classes}{special}{asks}"), rule.words(), &rule.clause);
+    }
+    for rule in book.grade_rules() {
+        row(page, format!("grade of {}", ways_words(&rule.ways)), rule.words(), &rule.clause);
+    }
+    for rule in book.landing_rules() {
+        row(page, "landing".into(), rule.words(), &rule.clause);
     }
     for rule in book.firelines() {
-        let words = rule.words();
-        rows.push(vec!["fireline".into(), words, flag(&rule.clause), page.cite(&rule.clause)]);
+        row(page, "fireline".into(), rule.words(), &rule.clause);
+    }
+    if let Some(pipes) = book.pipes() {
+        row(page, "pipes".into(), pipes.words(), &pipes.clause);
     }
     if !rows.is_empty() {
         page.heading("works");
         page.table(&["work", "rule", "flag", "clause"].map(String::from), rows);
     }
+    drainage(page, book);
+    runoff(page, book);
+}
+
+fn drainage(page: &mut Paper, book: &RuleBook) {
     if book.drainage_rows().is_empty() {
         return;
     }
-    page.heading("drains on roads and trails");
+    page.heading("drains on trails, roads and firebreaks");
     let mut rows = Vec::new();
     for row in book.drainage_rows() {
         rows.push(vec![
             row.drain.word().to_string(),
+            ways_words(&row.ways),
             row.erodibility.join(", "),
             row.grade_pct.words("%"),
             row.spacing.words(),
@@ -309,8 +332,52 @@ fn works(page: &mut Paper, book: &RuleBook) {
             page.cite(&row.clause),
         ]);
     }
-    let head = ["drain", "soil", "grade", "at most apart", "flag", "clause"].map(String::from);
-    page.table_of_used(head.to_vec(), rows);
+    let head = ["drain", "on", "soil", "grade", "at most apart", "flag", "clause"];
+    page.table_of_used(head.map(String::from).to_vec(), rows);
+}
+
+/// What the opening of a crossing is sized by.
+fn runoff(page: &mut Paper, book: &RuleBook) {
+    let mut rows = Vec::new();
+    for row in book.runoff_rows() {
+        rows.push(vec![
+            row.land.clone(),
+            row.soils.join(", "),
+            row.slope_pct.words("%"),
+            row.coefficient.words(),
+            flag(&row.clause),
+            page.cite(&row.clause),
+        ]);
+    }
+    if !rows.is_empty() {
+        page.heading("share of the rain that runs off");
+        let head = ["land", "soil", "slope", "share", "flag", "clause"].map(String::from);
+        page.table_of_used(head.to_vec(), rows);
+    }
+    let mut rows = Vec::new();
+    for row in book.rain_rows() {
+        let storm = format!("once in {} years", row.years);
+        let over = format!("{} minutes", row.minutes);
+        let rain = format!("{} in/h", row.inches_per_hour);
+        rows.push(vec![storm, over, rain, flag(&row.clause), page.cite(&row.clause)]);
+    }
+    if !rows.is_empty() {
+        page.heading("how hard it rains");
+        page.table(&["storm", "over", "rain", "flag", "clause"].map(String::from), rows);
+    }
+    let mut rows = Vec::new();
+    for row in book.talbot_rows() {
+        let rain = row.inches_per_hour.map(|rain| format!("{rain} in/h"));
+        let coefficient = crate::bounds::short(row.coefficient).to_string();
+        let rain = rain.unwrap_or_default();
+        let clause = page.cite(&row.clause);
+        rows.push(vec![row.land.clone(), coefficient, rain, flag(&row.clause), clause]);
+    }
+    if !rows.is_empty() {
+        page.heading("coefficients of Talbot's form");
+        let head = ["land", "coefficient", "scaled to", "flag", "clause"].map(String::from);
+        page.table_of_used(head.to_vec(), rows);
+    }
 }
 
 fn sites(page: &mut Paper, book: &RuleBook) {
@@ -384,6 +451,19 @@ fn open_figures(page: &mut Paper, book: &RuleBook) {
             cells.extend([where_words(book, when), part, missing.clone()]);
             rows.push(cells);
         }
+    }
+    let part = |holds: String, part: String, missing: &String| {
+        vec![String::new(), String::new(), holds, part, missing.clone()]
+    };
+    for row in book.drainage_rows() {
+        let WidthRule::Open(missing) = &row.spacing else { continue };
+        let what = format!("spacing of a {}", row.drain.word());
+        rows.push(part(format!("grade {}", row.grade_pct.words("%")), what, missing));
+    }
+    for row in book.runoff_rows() {
+        let Figure::Open(missing) = &row.coefficient else { continue };
+        let what = format!("runoff of {}", row.land);
+        rows.push(part(format!("slope {}", row.slope_pct.words("%")), what, missing));
     }
     if !rows.is_empty() {
         page.heading("open: figures that the book does not have; a plan that needs one says so");

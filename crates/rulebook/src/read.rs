@@ -11,9 +11,7 @@ use crate::check::{self, Checks};
 use crate::cover::Values;
 use crate::facts::Fact;
 use crate::schema;
-use crate::works::{
-    Adjustment, CrossingRule, Drain, FireMeasure, FirelineRule, NoteRule, WetlandRule,
-};
+use crate::works::{Adjustment, FireMeasure, FirelineRule, NoteRule, WetlandRule};
 use std::collections::BTreeMap;
 use tract::strict::{Document, Table, nearest, ticked};
 use tract::{Citation, Confirmed, Notice, Operation, Permission, Permissions, ZoneKind};
@@ -174,7 +172,8 @@ fn read_book(file: &Table<'_>, header: Header, base: Option<RuleBook>) -> RuleBo
     let (site_tables, ground_tables) = (file.tables("site"), file.tables("ground"));
     check::once_each(&site_tables, "kind");
     check::once_each(&ground_tables, "kind");
-    let drainage = file.tables("drainage");
+    let talbot = file.tables("talbot");
+    check::once_each(&talbot, "land");
     let book = RuleBook {
         header,
         waters,
@@ -183,7 +182,13 @@ fn read_book(file: &Table<'_>, header: Header, base: Option<RuleBook>) -> RuleBo
         wetlands: file.tables("wetland").iter().map(|table| rules.wetland(table)).collect(),
         adjustments: file.tables("adjustment").iter().map(|t| rules.adjustment(t)).collect(),
         crossings: file.tables("crossing").iter().map(|table| rules.crossing(table)).collect(),
-        drainage: drainage.iter().flat_map(|table| rules.drainage(table)).collect(),
+        drainage: rules.drainage(&file.tables("drainage"), &checks),
+        grades: file.tables("grade").iter().map(|table| rules.grade(table)).collect(),
+        landings: file.tables("landing").iter().map(|table| rules.landing(table)).collect(),
+        runoff: rules.runoff(&file.tables("runoff"), &checks),
+        rain: rules.rain(&file.tables("rain")),
+        talbot: talbot.iter().map(|table| rules.talbot(table)).collect(),
+        pipes: file.table("pipes").map(|table| rules.pipes(&table)),
         firelines: file.tables("fireline").iter().map(|table| rules.fireline(table)).collect(),
         notes: file.tables("note").iter().map(|table| rules.note(table)).collect(),
         sites: site_tables.iter().map(|site| rules.site(site)).collect(),
@@ -246,6 +251,12 @@ fn over(book: RuleBook, base: RuleBook) -> RuleBook {
         sites,
         grounds,
         drainage,
+        grades: [base.grades.clone(), book.grades].concat(),
+        landings: [base.landings.clone(), book.landings].concat(),
+        runoff: over_each(&base.runoff, book.runoff, |one, other| one.land == other.land),
+        rain: over_each(&base.rain, book.rain, |one, other| one.years == other.years),
+        talbot: over_each(&base.talbot, book.talbot, |one, other| one.land == other.land),
+        pipes: book.pipes.or(base.pipes.clone()),
         crossings: [base.crossings.clone(), book.crossings].concat(),
         firelines: [base.firelines.clone(), book.firelines].concat(),
         notes: [base.notes.clone(), book.notes].concat(),
@@ -253,6 +264,13 @@ fn over(book: RuleBook, base: RuleBook) -> RuleBook {
         base: Some(Box::new(base)),
         ..book
     }
+}
+
+/// The rows of the base, but for those of which the overlay has its own, and then the overlay's.
+fn over_each<T: Clone>(base: &[T], own: Vec<T>, is_same: impl Fn(&T, &T) -> bool) -> Vec<T> {
+    let replaced = |row: &&T| own.iter().any(|other| is_same(other, row));
+    let kept: Vec<T> = base.iter().filter(|row| !replaced(row)).cloned().collect();
+    [kept, own].concat()
 }
 
 fn stricter(below: &GroundRule, above: GroundRule) -> GroundRule {
@@ -385,17 +403,6 @@ impl Rules {
             least: adjustment.length("least"),
             condition: adjustment.text("condition").unwrap_or_default(),
             clause: self.citation(adjustment),
-        }
-    }
-
-    fn crossing(&self, crossing: &Table<'_>) -> CrossingRule {
-        CrossingRule {
-            classes: self.class_names(crossing),
-            spacing: crossing.length("spacing"),
-            square: crossing.flag("square").unwrap_or(false),
-            most_fill: crossing.length("most_fill"),
-            condition: crossing.text("condition"),
-            clause: self.citation(crossing),
         }
     }
 
@@ -577,10 +584,6 @@ pub(crate) fn share(table: &Table<'_>, key: &str) -> Option<f64> {
     let message = format!("`{key}` = {share} is no share in percent");
     table.value(key)?.fault("bad-number", message, Some("write a number from 0 to 100".into()));
     None
-}
-
-pub(crate) fn drain(word: &str) -> Drain {
-    if word == "dip" { Drain::Dip } else { Drain::WaterBar }
 }
 
 fn ground_kind(word: &str) -> ZoneKind {

@@ -1,15 +1,14 @@
-//! Reads the tables of widths: strips, setbacks, drainage, with their rows.
+//! Reads the tables of widths: strips and setbacks, with their rows.
 
 use crate::book::{Measured, SetbackRow, StripRow};
 use crate::bounds::{Bounds, End};
 use crate::check::{self, Checks, Outline};
 use crate::facts::Fact;
-use crate::read::{Rules, drain, share};
+use crate::read::{Rules, share};
 use crate::retention::{Amount, Joined, Retention};
 use crate::schema;
 use crate::when::When;
 use crate::width::{SlopeFormula, Station, WidthRule};
-use crate::works::DrainageRow;
 use tract::strict::{Table, operation, ticked};
 use tract::{Citation, Metres, Operation, Permission, Permissions};
 
@@ -170,28 +169,6 @@ impl Rules {
         rows
     }
 
-    pub(crate) fn drainage(&self, drainage: &Table<'_>) -> Vec<DrainageRow> {
-        let clause = self.citation(drainage);
-        let drain = drainage.word("drain").map_or(crate::works::Drain::WaterBar, drain);
-        let erodibility = self.words(drainage, Fact::Erodibility).unwrap_or_default();
-        let rows = drainage.tables("row");
-        let read = |row: &Table<'_>| {
-            let spacing = width(row, "spacing");
-            refuse_no_figure(row, "spacing", &spacing);
-            DrainageRow {
-                drain,
-                erodibility: erodibility.clone(),
-                grade_pct: bounds(row, "grade_pct", percent).unwrap_or_default(),
-                spacing: spacing.unwrap_or(WidthRule::Constant(Metres(0.0))),
-                clause: clause.clone(),
-                line: row.line(),
-            }
-        };
-        let rows: Vec<DrainageRow> = rows.iter().map(read).collect();
-        refuse_overlap(drainage, &rows);
-        rows
-    }
-
     /// When a rule holds, and whether all of it could be read.
     pub(crate) fn when(&self, rule: &Table<'_>) -> (When, bool) {
         let classes = self.class_names(rule);
@@ -244,7 +221,7 @@ impl Rules {
     }
 
     /// The words that a rule asks of a fact, each one that the book declares.
-    fn words(&self, rule: &Table<'_>, fact: Fact) -> Option<Vec<String>> {
+    pub(crate) fn words(&self, rule: &Table<'_>, fact: Fact) -> Option<Vec<String>> {
         if !rule.has(fact.key()) {
             return None;
         }
@@ -338,7 +315,7 @@ fn amounts(table: &Table<'_>) -> Vec<Amount> {
 }
 
 /// A number that is not below 0.
-fn count(table: &Table<'_>, key: &str) -> Option<f64> {
+pub(crate) fn count(table: &Table<'_>, key: &str) -> Option<f64> {
     let number = table.number(key)?;
     if number >= 0.0 {
         return Some(number);
@@ -390,7 +367,7 @@ fn operations(setback: &Table<'_>) -> Vec<Operation> {
     operations
 }
 
-fn refuse_no_figure(table: &Table<'_>, key: &str, width: &Option<WidthRule>) {
+pub(crate) fn refuse_no_figure(table: &Table<'_>, key: &str, width: &Option<WidthRule>) {
     if width.is_none() && !table.has(key) && !table.has(schema::OPEN) {
         table.missing(key);
     }
@@ -400,7 +377,7 @@ fn refuse_no_figure(table: &Table<'_>, key: &str, width: &Option<WidthRule>) {
 const FARTHEST: Metres = Metres(100_000.0);
 
 /// A width as it is given under `key`, or as open.
-fn width(table: &Table<'_>, key: &str) -> Option<WidthRule> {
+pub(crate) fn width(table: &Table<'_>, key: &str) -> Option<WidthRule> {
     let width = width_as_given(table, key)?;
     let reaches = match &width {
         WidthRule::Constant(width) => vec![*width],
@@ -477,31 +454,7 @@ fn station(table: &Table<'_>) -> Option<Station> {
     None
 }
 
-/// No grade is in two rows of one drainage table.
-fn refuse_overlap(table: &Table<'_>, rows: &[DrainageRow]) {
-    for (nth, row) in rows.iter().enumerate() {
-        let overlaps = |other: &&DrainageRow| {
-            let (one, two) = (row.grade_pct, other.grade_pct);
-            let lower = [one.lower, two.lower]
-                .into_iter()
-                .flatten()
-                .max_by(|a, b| a.at.total_cmp(&b.at).then(b.included.cmp(&a.included)));
-            let upper = [one.upper, two.upper]
-                .into_iter()
-                .flatten()
-                .min_by(|a, b| a.at.total_cmp(&b.at).then(a.included.cmp(&b.included)));
-            !Bounds { lower, upper }.is_empty()
-        };
-        if let Some(before) = rows[..nth].iter().find(overlaps) {
-            let message =
-                format!("the rows on line {} and line {} hold together", before.line, row.line);
-            let remedy = "let only one of them count the grade in";
-            table.fault_at(row.line, "overlap-in-bounds", message, Some(remedy.into()));
-        }
-    }
-}
-
-fn percent(table: &Table<'_>, key: &str) -> Option<f64> {
+pub(crate) fn percent(table: &Table<'_>, key: &str) -> Option<f64> {
     table.number(key)
 }
 
@@ -514,7 +467,7 @@ fn square_metres(table: &Table<'_>, key: &str) -> Option<f64> {
 }
 
 /// The bounds of a row; none where they are faulty.
-fn bounds(
+pub(crate) fn bounds(
     row: &Table<'_>,
     key: &str,
     read: impl Fn(&Table<'_>, &str) -> Option<f64>,

@@ -3,7 +3,8 @@
 use crate::book::{Measured, Origin};
 use crate::facts::Fact;
 use crate::retention::Joined;
-use crate::works::{Drain, FireMeasure};
+use crate::ways::Drain;
+use crate::works::FireMeasure;
 use tract::strict::{Key, Keys, Need, Takes};
 
 /// How far a figure is confirmed, in the words of a book.
@@ -35,7 +36,13 @@ pub(crate) static FILE: Keys = Keys {
         Key::optional("wetland", Takes::Tables(&WETLAND), "Strips over adjoining wetland.", ""),
         Key::optional("adjustment", Takes::Tables(&ADJUSTMENT), "Changes of the width.", ""),
         Key::optional("crossing", Takes::Tables(&CROSSING), "How water is crossed.", ""),
-        Key::optional("drainage", Takes::Tables(&DRAINAGE), "Drains on roads and trails.", ""),
+        Key::optional("drainage", Takes::Tables(&DRAINAGE), "Drains on ways.", ""),
+        Key::optional("grade", Takes::Tables(&GRADE), "How steep ways may be.", ""),
+        Key::optional("landing", Takes::Tables(&LANDING), "What a landing needs.", ""),
+        Key::optional("runoff", Takes::Tables(&RUNOFF), "Shares of the rain that run off.", ""),
+        Key::optional("rain", Takes::Tables(&RAIN), "How hard it rains in a storm.", ""),
+        Key::optional("talbot", Takes::Tables(&TALBOT), "Coefficients of Talbot's form.", ""),
+        Key::optional("pipes", Takes::Table(&PIPES), "The pipes that can be had.", ""),
         Key::optional("fireline", Takes::Tables(&FIRELINE), "How wide firelines are.", ""),
         Key::optional("site", Takes::Tables(&SITE), "Wildlife and heritage sites.", ""),
         Key::optional("ground", Takes::Tables(&GROUND), "Other ground, each kind once.", ""),
@@ -594,8 +601,51 @@ static CROSSING: Keys = Keys {
     about: "How water is crossed.",
     keys: &[
         CLASSES,
+        SPECIAL_KEY,
+        CHANNEL,
+        FISH,
+        SIZE,
+        OWNERSHIP,
+        REGION,
         Key::optional("spacing", Takes::Length, "Least distance between two.", "\"200 ft\""),
+        Key::optional(
+            "from_confluence",
+            Takes::Length,
+            "Least distance from where streams run together.",
+            "\"100 ft\"",
+        ),
         Key::optional("square", Takes::Flag, "They run square to the water.", "true"),
+        Key::optional(
+            "most_skew_deg",
+            Takes::Number,
+            "How far from square at most, degrees, under 90.",
+            "15",
+        ),
+        Key::optional(
+            "approach",
+            Takes::Length,
+            "Length on each side over which the grade of the approach counts.",
+            "\"50 ft\"",
+        ),
+        Key::optional(
+            "approach_grade_pct",
+            Takes::Number,
+            "Steepest grade of an approach, percent.",
+            "10",
+        ),
+        Key::optional(
+            "kinds",
+            Takes::Texts,
+            "What may be built, some of `ford`, `bridge`, `pipe`; anything if not given.",
+            "[\"bridge\", \"pipe\"]",
+        ),
+        Key::optional(
+            "storm_years",
+            Takes::Number,
+            "The storm to design for comes once in so many years.",
+            "25",
+        ),
+        Key::optional("least_pipe", Takes::Length, "The smallest pipe.", "\"18 in\""),
         Key::optional("most_fill", Takes::Length, "Deepest fill without leave.", "\"8 ft\""),
         Key::optional("condition", Takes::Text, "What else holds.", "\"remove after use\""),
         CLAUSE,
@@ -607,9 +657,11 @@ static CROSSING: Keys = Keys {
 
 static DRAINAGE: Keys = Keys {
     table: "drainage",
-    about: "How far apart drains are on a road or trail, by its grade.",
+    about: "How far apart drains are on a trail, road or firebreak, by its grade. The rows together \
+            hold for every grade exactly once; a gap or an overlap is an error.",
     keys: &[
         Key::needed("drain", Takes::Word(Drain::WORDS), "What is built.", "\"water-bar\""),
+        WAYS,
         ERODIBILITY,
         Key::needed("row", Takes::Tables(&DRAINAGE_ROW), "The rows of the table.", ""),
         CLAUSE,
@@ -638,6 +690,168 @@ static DRAINAGE_ROW: Keys = Keys {
             "\"80 ft\"",
         ),
         OPEN_KEY,
+    ],
+};
+
+const WAYS: Key = Key::optional(
+    "ways",
+    Takes::Texts,
+    "What it holds for, some of `trail`, `road`, `firebreak`; all of them if not given.",
+    "[\"road\"]",
+);
+
+static GRADE: Keys = Keys {
+    table: "grade",
+    about: "How steep trails, roads or firebreaks may be. Where several rules hold, the strictest \
+            figure counts.",
+    keys: &[
+        WAYS,
+        Key::needed("most_grade_pct", Takes::Number, "Steepest grade, percent.", "15"),
+        Key::optional(
+            "short_pct",
+            Takes::Number,
+            "Steepest grade of a short pitch, percent; none steeper if not given.",
+            "25",
+        ),
+        Key::optional("short", Takes::Length, "How long such a pitch may be.", "\"200 ft\""),
+        Key::optional("condition", Takes::Text, "What else holds.", "\"with turnarounds\""),
+        CLAUSE,
+        SOURCE_KEY,
+        PAGE,
+        CONFIRMED_KEY,
+    ],
+};
+
+static LANDING: Keys = Keys {
+    table: "landing",
+    about: "What a landing needs. How far it stays from water is said by a `setback`. Where several \
+            rules hold, the strictest figure counts.",
+    keys: &[
+        Key::optional(
+            "slope_pct",
+            Takes::Table(&SLOPE_BOUNDS),
+            "Slopes that its ground may have, percent.",
+            "{ at_least = 2, at_most = 5 }",
+        ),
+        Key::optional(
+            "room",
+            Takes::Length,
+            "Radius of the clear circle around its middle.",
+            "\"75 ft\"",
+        ),
+        Key::optional(
+            "beyond_strips",
+            Takes::Length,
+            "Distance that it keeps from strips along water.",
+            "\"50 ft\"",
+        ),
+        Key::optional("apart", Takes::Length, "Least distance between two.", "\"400 ft\""),
+        Key::optional("condition", Takes::Text, "What else holds.", "\"off the ridge\""),
+        CLAUSE,
+        SOURCE_KEY,
+        PAGE,
+        CONFIRMED_KEY,
+    ],
+};
+
+static RUNOFF: Keys = Keys {
+    table: "runoff",
+    about: "The share of the rain that runs off a kind of land, for the rational method: one figure, \
+            or `row`s by slope. The rows together hold for every slope exactly once.",
+    keys: &[
+        Key::needed("land", Takes::Text, "The kind of land, in words of the book.", "\"woodland\""),
+        Key::optional(
+            "soils",
+            Takes::Texts,
+            "Soils that it holds for, in words of the book; any if not given.",
+            "[\"sandy loam\"]",
+        ),
+        sometimes(
+            "coefficient",
+            Takes::Number,
+            "unless it has `row` or `open`",
+            "Share of the rain, 0 to 1.",
+            "0.3",
+        ),
+        OPEN_KEY,
+        Key::optional("row", Takes::Tables(&RUNOFF_ROW), "The rows of its table.", ""),
+        CLAUSE,
+        SOURCE_KEY,
+        PAGE,
+        CONFIRMED_KEY,
+    ],
+};
+
+static RUNOFF_ROW: Keys = Keys {
+    table: "runoff.row",
+    about: "A row of the table.",
+    keys: &[
+        Key::needed(
+            "slope_pct",
+            Takes::Table(&SLOPE_BOUNDS),
+            "Slopes of the ground that it holds for, percent.",
+            "{ at_least = 5, less_than = 10 }",
+        ),
+        sometimes(
+            "coefficient",
+            Takes::Number,
+            "unless it is open",
+            "Share of the rain, 0 to 1.",
+            "0.35",
+        ),
+        OPEN_KEY,
+    ],
+};
+
+static RAIN: Keys = Keys {
+    table: "rain",
+    about: "How hard it rains: one figure of a table by storm and duration. Between two durations \
+            the shorter one holds, which rains harder.",
+    keys: &[
+        Key::needed("years", Takes::Number, "The storm comes once in so many years.", "25"),
+        Key::needed("minutes", Takes::Number, "How long it rains so hard.", "10"),
+        Key::needed("inches_per_hour", Takes::Number, "How hard it rains.", "6.2"),
+        CLAUSE,
+        SOURCE_KEY,
+        PAGE,
+        CONFIRMED_KEY,
+    ],
+};
+
+static TALBOT: Keys = Keys {
+    table: "talbot",
+    about: "A coefficient of Talbot's form, which gives the opening of a crossing by the area that \
+            drains to it. Each kind of land once.",
+    keys: &[
+        Key::needed("land", Takes::Text, "The kind of land, in words of the book.", "\"flat\""),
+        Key::needed("coefficient", Takes::Number, "The coefficient, above 0.", "0.2"),
+        Key::optional(
+            "inches_per_hour",
+            Takes::Number,
+            "Rain that the form is scaled to; as it was published if not given.",
+            "2.5",
+        ),
+        CLAUSE,
+        SOURCE_KEY,
+        PAGE,
+        CONFIRMED_KEY,
+    ],
+};
+
+static PIPES: Keys = Keys {
+    table: "pipes",
+    about: "The pipes that can be had.",
+    keys: &[
+        Key::needed(
+            "sizes",
+            Takes::Texts,
+            "Inner diameters, lengths with their unit, the smallest first.",
+            "[\"18 in\", \"24 in\"]",
+        ),
+        CLAUSE,
+        SOURCE_KEY,
+        PAGE,
+        CONFIRMED_KEY,
     ],
 };
 

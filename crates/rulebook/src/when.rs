@@ -38,6 +38,14 @@ impl When {
         self.numbers.get(&fact).copied().unwrap_or_default()
     }
 
+    /// Whether a rule that stands alone is for such water, whatever those facts are that are not known.
+    pub(crate) fn is_for(&self, facts: &WaterFacts) -> bool {
+        let special = self.special.as_ref();
+        self.classes.contains(&facts.class)
+            && special.is_none_or(|special| facts.special.contains(special))
+            && self.may_hold(facts)
+    }
+
     /// Whether it may hold for these facts, whatever those are that are not known.
     pub(crate) fn may_hold(&self, facts: &WaterFacts) -> bool {
         self.facts().all(|fact| self.fits(fact, facts) != Fits::No)

@@ -1,11 +1,10 @@
-//! What books say of works besides strips: crossings, drainage, firelines, approval of changes.
+//! What books say of works besides strips: firelines, wetlands, approval of changes, notes.
 
-use crate::bounds::Bounds;
 use crate::retention::Retention;
 use crate::when::When;
-use crate::width::{WidthRule, feet};
+use crate::width::feet;
 use serde::Serialize;
-use tract::{Citation, Metres, Notice, Permissions};
+use tract::{Citation, Metres, Permissions};
 
 /// The strips are widened to take in wetland that adjoins them.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -92,73 +91,6 @@ impl Adjustment {
     }
 }
 
-/// How water is crossed.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct CrossingRule {
-    /// Classes of water.
-    pub classes: Vec<String>,
-    /// Least distance from one crossing to the next.
-    pub spacing: Option<Metres>,
-    /// Whether crossings run square to the water.
-    pub square: bool,
-    /// The deepest fill that needs no further leave.
-    pub most_fill: Option<Metres>,
-    /// What else holds, in words.
-    pub condition: Option<String>,
-    /// Where this comes from.
-    pub clause: Citation,
-}
-
-impl CrossingRule {
-    /// The rule in words.
-    pub fn words(&self) -> String {
-        let spacing = self.spacing.map(|spacing| format!("at least {} apart", feet(spacing)));
-        let square = self.square.then(|| "square to the water".to_string());
-        let fill = self.most_fill.map(|fill| format!("fill no deeper than {}", feet(fill)));
-        let parts = [spacing, square, fill, self.condition.clone()];
-        parts.into_iter().flatten().collect::<Vec<_>>().join("; ")
-    }
-}
-
-/// What sheds water from a road or trail.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Drain {
-    /// A water bar.
-    WaterBar,
-    /// A broad-based dip.
-    Dip,
-}
-
-impl Drain {
-    pub(crate) const WORDS: &[&str] = &["water-bar", "dip"];
-
-    /// The name in words.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::WaterBar => "water bar",
-            Self::Dip => "broad-based dip",
-        }
-    }
-}
-
-/// A row of a drainage table.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct DrainageRow {
-    /// What is built.
-    pub drain: Drain,
-    /// Words for how easily the soil is washed away; empty for any.
-    pub erodibility: Vec<String>,
-    /// Grades of the road or trail, percent.
-    pub grade_pct: Bounds,
-    /// Farthest distance from one to the next; open where the book does not have it.
-    pub spacing: WidthRule,
-    /// Where this comes from.
-    pub clause: Citation,
-    /// Line of the book, counted from 1.
-    pub line: usize,
-}
-
 /// How wide a fireline is.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FirelineRule {
@@ -223,42 +155,4 @@ pub struct NoteRule {
     pub words: String,
     /// Where this comes from.
     pub clause: Citation,
-}
-
-/// The spacing of drains on a grade in percent.
-pub(crate) fn drainage(
-    rows: &[DrainageRow],
-    drain: Drain,
-    grade_pct: f64,
-    erodibility: Option<&str>,
-) -> Result<Metres, Notice> {
-    let of_drain =
-        rows.iter().filter(|row| row.drain == drain && row.grade_pct.contains(grade_pct));
-    let rows: Vec<&DrainageRow> = of_drain
-        .filter(|row| {
-            row.erodibility.is_empty()
-                || erodibility.is_none_or(|word| row.erodibility.iter().any(|known| known == word))
-        })
-        .collect();
-    let what = format!("{} on a grade of {grade_pct} %", drain.word());
-    match rows[..] {
-        [] => {
-            let message = format!("the rule book says nothing of the spacing of a {what}");
-            Err(Notice::error("no-drainage-rule", message))
-        }
-        [row] => match row.spacing.at(None) {
-            Some(spacing) => Ok(spacing.widest()),
-            None => {
-                let message = format!(
-                    "the spacing of a {what} is open in the rule book: {}",
-                    row.spacing.missing()
-                );
-                Err(Notice::error("open-figure", message).at_line(row.line))
-            }
-        },
-        _ => {
-            let message = format!("the rule book needs the erodibility of the soil for a {what}");
-            Err(Notice::error("fact-missing", message))
-        }
-    }
 }

@@ -373,3 +373,153 @@ fn a_book_saved_with_other_line_ends_and_a_byte_order_mark_is_the_same() {
     let text = format!("\u{feff}{}", HOLLOW_FORK.replace('\n', "\r\n"));
     assert_eq!(RuleBook::parse(&text, "rules-hollow-fork.toml"), Ok(hollow_fork()));
 }
+
+const CROSSINGS: &str = r#"
+book = { schema = 1, name = "b", title = "B (invented)", edition = "1", as_of = "2026-01-01", jurisdiction = "nowhere" }
+source = [{ key = "s", source = "sheet (invented)", confirmed = "invented" }]
+class = [{ name = "creek", about = "flows", no_strip = true }, { name = "draw", about = "dry", no_strip = true }]
+special = [{ name = "trout", about = "trout" }]
+key = [{ fact = "fish", values = ["yes", "no"], about = "from a survey" }]
+water = [{ class = ["creek", "draw"], origin = "bank", permissions = { others = "closed" }, clause = "W", source = "s" }]
+
+[[crossing]]
+class = ["creek"]
+spacing = "200 ft"
+most_skew_deg = 20
+kinds = ["pipe", "ford", "bridge"]
+storm_years = 25
+condition = "in the dry season"
+clause = "X-1"
+source = "s"
+
+[[crossing]]
+class = ["creek", "draw"]
+fish = ["yes"]
+spacing = "100 ft"
+from_confluence = "50 ft"
+most_skew_deg = 10
+approach = "50 ft"
+approach_grade_pct = 10
+kinds = ["bridge", "ford"]
+storm_years = 100
+least_pipe = "24 in"
+clause = "X-2"
+source = "s"
+
+[[crossing]]
+class = ["creek"]
+special = "trout"
+kinds = ["pipe"]
+clause = "X-3"
+source = "s"
+
+[[rain]]
+years = 25
+minutes = 60
+inches_per_hour = 2.5
+clause = "R"
+source = "s"
+
+[[rain]]
+years = 25
+minutes = 10
+inches_per_hour = 6
+clause = "R"
+source = "s"
+"#;
+
+#[test]
+fn of_rules_on_crossings_the_strictest_figure_counts_and_says_its_clause() {
+    use tract::CrossingKind::{Bridge, Ford, Pipe};
+    let book = RuleBook::parse(CROSSINGS, "b.toml").unwrap();
+    let creek = WaterFacts::of_class("creek");
+    let barren = book.crossing(&creek.clone().with(Fact::Fish, "no"));
+    let spacing = barren.spacing.unwrap();
+    assert_eq!((spacing.value, &*spacing.clause.clause), (Metres::from_feet(200.0), "X-1"));
+    assert_eq!(barren.kinds.unwrap().value, [Ford, Bridge, Pipe]);
+    assert_eq!((barren.least_pipe, barren.unknown), (None, vec![]));
+
+    let fish = book.crossing(&creek.clone().with(Fact::Fish, "yes"));
+    assert_eq!(fish.spacing.unwrap().clause.clause, "X-1");
+    let skew = fish.most_skew_deg.unwrap();
+    assert_eq!((skew.value, &*skew.clause.clause), (10.0, "X-2"));
+    assert_eq!(fish.storm_years.unwrap().value, 100.0);
+    assert_eq!(fish.kinds.unwrap().value, [Ford, Bridge]);
+    assert_eq!(fish.conditions.len(), 1);
+
+    // What is not known may hold, so the stricter figures count, and the fact is named.
+    let unknown = book.crossing(&creek);
+    assert_eq!(unknown.storm_years.unwrap().value, 100.0);
+    assert_eq!(unknown.unknown, [Fact::Fish]);
+    assert_eq!(book.facts(), [Fact::Fish]);
+
+    // Fords and bridges for fish, pipes for trout: nothing in common.
+    let trout = WaterFacts { special: vec!["trout".into()], ..creek };
+    assert_eq!(book.crossing(&trout).kinds.unwrap().value, []);
+    let draw = WaterFacts::of_class("draw").with(Fact::Fish, "no");
+    assert_eq!(book.crossing(&draw), rulebook::CrossingLimits::default());
+}
+
+#[test]
+fn between_two_durations_the_shorter_and_harder_rain_holds() {
+    let book = RuleBook::parse(CROSSINGS, "b.toml").unwrap();
+    let rain = |minutes| book.rain(25.0, minutes).map(|said| said.value);
+    assert_eq!(
+        [10.0, 59.9, 60.0, 600.0].map(|minutes| rain(minutes).unwrap()),
+        [6.0, 6.0, 2.5, 2.5]
+    );
+    assert!(rain(9.0).unwrap_err().message.contains("over 9 minutes"));
+    assert!(book.rain(50.0, 10.0).unwrap_err().message.contains("once in 50 years"));
+}
+
+#[test]
+fn an_overlay_tightens_crossings_and_replaces_figures_of_a_land() {
+    let text = r#"
+book = { schema = 1, name = "over", title = "Over (invented)", edition = "1", as_of = "2026-01-01", jurisdiction = "nowhere", extends = "common-practice" }
+source = [{ key = "s", source = "owner (invented)", confirmed = "invented" }]
+crossing = [{ class = ["perennial"], spacing = "400 ft", clause = "O-1", source = "s" }]
+grade = [{ ways = ["trail"], most_grade_pct = 12, clause = "O-2", source = "s" }]
+runoff = [{ land = "gravel road", coefficient = 0.8, clause = "O-3", source = "s" }]
+pipes = { sizes = ["24 in"], clause = "O-4", source = "s" }
+landing = [{ slope_pct = { at_most = 4 }, room = "60 ft", clause = "O-5", source = "s" }]
+"#;
+    let book = RuleBook::parse(text, "over.toml").unwrap();
+    let crossing = book.crossing(&WaterFacts::of_class("perennial"));
+    assert_eq!(crossing.spacing.unwrap().clause.clause, "O-1");
+    assert_eq!(crossing.square.unwrap().clause.clause, "crossings");
+    let grades = book.grades(rulebook::Way::Trail);
+    // A rule without a word on short pitches allows none above its limit.
+    assert_eq!(
+        (grades.most_grade_pct.unwrap().value, grades.short_pct.unwrap().value),
+        (12.0, 12.0)
+    );
+    assert_eq!(book.runoff("gravel road", None, 0.0).unwrap().value, 0.8);
+    assert_eq!(book.runoff("woodland", Some("tight clay"), 0.0).unwrap().value, 0.4);
+    assert_eq!(book.pipes().unwrap().sizes, [Metres::from_feet(2.0)]);
+    let landing = book.landing();
+    assert_eq!(
+        (landing.gentlest_pct.unwrap().value, landing.steepest_pct.unwrap().value),
+        (2.0, 4.0)
+    );
+}
+
+#[test]
+fn a_book_shows_what_it_says_of_a_layout() {
+    let page = hollow_fork().page();
+    for words in [
+        "crossing of perennial, intermittent",
+        "at least 250 ft apart; at least 100 ft from a confluence; at most 15 degrees from square",
+        "by bridge or pipe only; for the storm of once in 25 years; no pipe under 18 in",
+        "no steeper than 18 %; up to 25 % over 150 ft at most",
+        "a slope of 1 to 8 %; clear ground of 60 ft around its middle; at least 50 ft outside strips",
+        "18, 24, 30, 36, 48, 60 in",
+        "share of the rain that runs off",
+        "once in 25 years",
+        "coefficients of Talbot's form",
+    ] {
+        assert!(page.contains(words), "{words}\n{page}");
+    }
+    let practice = RuleBook::shipped("common-practice").unwrap().page();
+    assert!(practice.contains("the printed table ends at a slope of 30 %"));
+    assert!(practice.contains("ends at a grade of 40 %"));
+}

@@ -3,7 +3,8 @@
 //! that the book says what was noted, and carries the flag.
 
 use rulebook::{
-    Amount, Drain, Fact, Joined, Measured, Origin, RuleBook, StripRule, WaterFacts, WaterRules,
+    Amount, Drain, Fact, GradeLimits, Joined, Measured, Origin, RuleBook, StripRule, WaterFacts,
+    WaterRules, Way,
 };
 use tract::{Confirmed, Metres, Operation, Permission, Permissions, SquareMetres};
 
@@ -385,7 +386,10 @@ fn washington_operations() {
 fn washington_roads_and_hours() {
     for name in ["washington-east", "washington-west"] {
         let book = book(name);
-        for words in ["no steeper than 20 %", "every 500 ft", "8 p.m. to 1 p.m."] {
+        let most = book.grades(Way::Road).most_grade_pct.expect("roads have a steepest grade");
+        assert_eq!((most.value, most.clause.confirmed), (20.0, Confirmed::Seen));
+        assert_eq!(book.grades(Way::Trail), GradeLimits::default());
+        for words in ["every 500 ft", "8 p.m. to 1 p.m."] {
             let note = book.notes().iter().find(|note| note.words.contains(words));
             assert_eq!(note.map(|note| note.clause.confirmed), Some(Confirmed::Seen), "{words}");
         }
@@ -615,15 +619,16 @@ fn california_classes_and_slopes() {
 #[test]
 fn california_waterbreaks() {
     let book = book("california");
-    let apart =
-        |grade, soil| book.drainage(Drain::WaterBar, grade, Some(soil)).unwrap().feet().round();
+    let apart = |grade, soil| {
+        book.drainage(Way::Trail, Drain::WaterBar, grade, Some(soil)).unwrap().value.feet().round()
+    };
     let grades = [5.0, 11.0, 25.0, 26.0, 50.0, 60.0];
     assert_eq!(grades.map(|grade| apart(grade, "extreme")), [100.0, 75.0, 75.0, 50.0, 50.0, 50.0]);
     assert_eq!(
         [5.0, 20.0, 40.0, 60.0].map(|grade| apart(grade, "low")),
         [300.0, 200.0, 150.0, 100.0]
     );
-    let fault = book.drainage(Drain::WaterBar, 5.0, None).unwrap_err();
+    let fault = book.drainage(Way::Trail, Drain::WaterBar, 5.0, None).unwrap_err();
     assert_eq!(fault.code, "fact-missing");
 }
 
@@ -889,12 +894,110 @@ fn minnesota_type_riparian_zones() {
 #[test]
 fn water_bars_of_the_handbook() {
     let book = book("common-practice");
-    let apart = |grade| book.drainage(Drain::WaterBar, grade, None).unwrap().feet().round();
+    let apart = |grade| {
+        book.drainage(Way::Trail, Drain::WaterBar, grade, None).unwrap().value.feet().round()
+    };
     let grades = [2.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0];
     assert_eq!(grades.map(apart), [250.0, 135.0, 80.0, 60.0, 45.0, 40.0, 35.0, 30.0]);
     assert_eq!(apart(10.1), 60.0);
-    let fault = book.drainage(Drain::WaterBar, 41.0, None).unwrap_err();
+    let fault = book.drainage(Way::Trail, Drain::WaterBar, 41.0, None).unwrap_err();
     assert!(fault.message.contains("ends at a grade of 40 %"), "{fault}");
+}
+
+/// DR-5, M and computed: 400 over the grade and 100 ft more, so structure only. DR-6, S [85]: dips suit
+/// grades below about 10 %.
+#[test]
+fn dips_as_recalled() {
+    let book = book("common-practice");
+    let dip = |grade| book.drainage(Way::Road, Drain::Dip, grade, None);
+    for (grade, feet) in
+        [(2.0, 300.0), (4.0, 200.0), (5.0, 180.0), (6.0, 167.0), (8.0, 150.0), (10.0, 140.0)]
+    {
+        let said = dip(grade).unwrap();
+        assert_eq!(said.value.feet().round(), feet);
+        assert!((said.value.feet() - (400.0 / grade + 100.0)).abs() < 0.5);
+        assert_eq!(said.clause.confirmed, Confirmed::Memory);
+    }
+    assert!(dip(12.0).unwrap_err().message.contains("below about 10 %"));
+}
+
+/// CU-5, S [42]: woodland by slope and soil; a slope of 5 or 10 %, which is in two printed rows, is
+/// in the steeper one.
+#[test]
+fn runoff_of_woodland() {
+    let book = book("common-practice");
+    for (soil, shares) in [
+        ("sandy loam", [0.10, 0.25, 0.30]),
+        ("clay and silt loam", [0.30, 0.35, 0.50]),
+        ("tight clay", [0.40, 0.50, 0.60]),
+    ] {
+        let share = |slope| book.runoff("woodland", Some(soil), slope).unwrap();
+        for (slopes, expected) in [[0.0, 4.9], [5.0, 9.9], [10.0, 30.0]].iter().zip(shares) {
+            for slope in slopes {
+                assert_eq!(share(*slope).value, expected, "{soil}, {slope} %");
+                assert_eq!(share(*slope).clause.confirmed, Confirmed::Seen);
+            }
+        }
+        let beyond = book.runoff("woodland", Some(soil), 30.1).unwrap_err();
+        assert_eq!(beyond.code, "open-figure");
+    }
+    let unknown = book.runoff("wodland", None, 3.0).unwrap_err();
+    assert_eq!(unknown.remedy.as_deref(), Some("give one of `woodland`, `gravel road`"));
+    let soil = book.runoff("woodland", Some("peat"), 3.0).unwrap_err();
+    assert_eq!(soil.code, "no-soil");
+}
+
+/// CU-10, S [41]: 1.12 ac of woodland at 0.20 and 0.085 ac of gravel at 0.70 make 0.2353 together.
+#[test]
+fn runoff_of_a_gravel_road() {
+    let gravel = book("common-practice").runoff("gravel road", None, 8.0).unwrap();
+    let whole = (1.12 * 0.20 + 0.085 * gravel.value) / (1.12 + 0.085);
+    assert!((whole - 0.2353).abs() < 0.00005, "{whole}");
+}
+
+/// CU-2, M: structure only. CU-8, areas computed; the list of sizes is common practice. CU-7, S [28]:
+/// 90 in is the largest single pipe, 44.2 square feet.
+#[test]
+#[allow(clippy::approx_constant, reason = "the printed area of a 24 in pipe")]
+fn talbot_and_pipes() {
+    let book = book("common-practice");
+    let lands =
+        ["steep and rocky", "rough and hilly", "uneven valleys", "rolling farmland", "flat"];
+    for (land, over) in lands.into_iter().zip([1.0, 1.5, 2.0, 3.0, 5.0]) {
+        let row = book.talbot(land).unwrap();
+        assert!((row.coefficient * over - 1.0).abs() < 1e-12, "{land}");
+        assert_eq!(row.inches_per_hour, None);
+        assert_eq!(row.clause.confirmed, Confirmed::Memory);
+    }
+    let pipes = book.pipes().expect("the book has a list");
+    assert_eq!(pipes.clause.confirmed, Confirmed::CommonPractice);
+    let areas = [0.785, 1.227, 1.767, 3.142, 4.909, 7.069, 9.621, 12.566, 19.635, 28.274, 44.179];
+    assert_eq!(pipes.sizes.len(), areas.len());
+    for (size, area) in pipes.sizes.iter().zip(areas) {
+        let round = std::f64::consts::PI * size.feet() * size.feet() / 4.0;
+        assert!((round - area).abs() < 0.0005, "{round} against {area}");
+    }
+    assert_eq!(rule_book_notes("florida", "90 in, of 44.2 square feet"), [Confirmed::Seen]);
+}
+
+/// LT-4, S [22]: square where possible. LT-9, M: landings and trails, structure only. LT-6, S [89].
+#[test]
+fn crossings_trails_and_landings_of_common_practice() {
+    let book = book("common-practice");
+    let crossing = book.crossing(&class("perennial"));
+    let square = crossing.square.expect("square");
+    assert_eq!((square.value, square.clause.confirmed), (true, Confirmed::Seen));
+    let grades = book.grades(Way::Trail);
+    let figures = [grades.most_grade_pct, grades.short_pct].map(Option::unwrap);
+    assert_eq!(figures.each_ref().map(|said| said.value), [15.0, 25.0]);
+    assert!(figures.iter().all(|said| said.clause.confirmed == Confirmed::Memory));
+    let landing = book.landing();
+    assert_eq!(landing.gentlest_pct.map(|said| said.value), Some(2.0));
+    assert_eq!(landing.steepest_pct.map(|said| said.value), Some(5.0));
+    let beyond = landing.beyond_strips.unwrap();
+    assert_eq!(beyond.value, Metres::from_feet(50.0));
+    assert_eq!(beyond.clause.confirmed, Confirmed::Memory);
+    assert_eq!(landing.conditions[0].clause.confirmed, Confirmed::Seen);
 }
 
 /// DR-1, S [36]: how water bars lie. DR-6, S [85]: dips. LT-7, S [84]: roads and landings. The

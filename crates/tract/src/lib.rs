@@ -7,6 +7,7 @@
 //! | [`frame`] | the tract's own equal-area [`Frame`] |
 //! | [`notice`] | [`Notice`]s: what was found, where, and what to do |
 //! | [`citation`] | where a figure comes from and how far it is confirmed |
+//! | [`crossing`] | how water is led under or over a crossing: [`CrossingKind`] |
 //! | [`operation`] | the ten [`Operation`]s and what a rule says of each |
 //! | [`inputs`] | [`Tract`]: units, waters, sites, exclusions and wishes, read and projected |
 //! | [`progress`] | how long work reports how far it is |
@@ -17,6 +18,7 @@
 //! Nothing here reads a file, knows the time, or decides a width.
 
 pub mod citation;
+pub mod crossing;
 pub mod frame;
 pub mod grid;
 pub mod inputs;
@@ -29,6 +31,7 @@ pub mod terrain;
 pub mod zone;
 
 pub use citation::{Citation, Confirmed};
+pub use crossing::CrossingKind;
 pub use frame::Frame;
 pub use grid::Grid;
 pub use inputs::{

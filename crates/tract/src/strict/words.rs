@@ -5,7 +5,7 @@ use crate::{Metres, Operation, Permission, SquareMetres};
 
 /// The length that a text such as `35 ft` says; none if it is not a length.
 ///
-/// Units: `ft`, `m`, `ch` (chains of 66 ft), `mi` (5,280 ft), `km`. Never negative.
+/// Units: `ft`, `in`, `m`, `ch` (chains of 66 ft), `mi` (5,280 ft), `km`. Never negative.
 ///
 /// ```
 /// use tract::strict::length;
@@ -14,6 +14,7 @@ use crate::{Metres, Operation, Permission, SquareMetres};
 /// assert_eq!(length("0.25 mi"), Some(Metres::from_feet(1320.0)));
 /// assert_eq!(length("1 ch"), Some(Metres::from_feet(66.0)));
 /// assert_eq!(length("0.5km"), Some(Metres(500.0)));
+/// assert_eq!(length("18 in"), Some(Metres::from_feet(1.5)));
 /// assert_eq!(length("50"), None);
 /// assert_eq!(length("-3 m"), None);
 /// ```
@@ -26,6 +27,7 @@ pub fn length(text: &str) -> Option<Metres> {
         "m" => 1.0,
         "km" => 1000.0,
         "ft" => METRES_PER_FOOT,
+        "in" => return Some(Metres::from_feet(number / 12.0)),
         "ch" => return Some(Metres::from_chains(number)),
         "mi" => return Some(Metres::from_feet(number * FEET_PER_MILE)),
         _ => return None,
