@@ -913,6 +913,65 @@ fn formats_do_not_matter() {
     assert!(bits(&masked) == bits(&right), "the mask is not the void");
 }
 
+/// A second band that is declared an opacity (alpha) hides the cells where it is nought, in whatever
+/// numbers it is kept: GDAL takes one of whole numbers for the mask of the first, and gives none of
+/// floating numbers. The file says which cells are hidden, so they are counted there.
+#[test]
+fn an_opacity_of_floating_numbers_hides_cells() {
+    let folder = TempDir::new().unwrap();
+    let frame = frame(-120.28, 39.43);
+    let made = right(&frame);
+    made.write(&folder.path().join("heights.tif"));
+    let opacities = [0.0, 1.0, 0.5, 255.0, -1.0, f64::NAN];
+    let mut opacity = made.clone();
+    opacity.numbers = (0..40 * 40).map(|nth| opacities[nth / 40 / 7]).collect();
+    opacity.write(&folder.path().join("opacity.tif"));
+    let vrt = folder.path().join("two.vrt");
+    let ran = run(Command::new("gdalbuildvrt").args(["-q", "-separate"]).arg(text(&vrt)).args([
+        text(&folder.path().join("heights.tif")),
+        text(&folder.path().join("opacity.tif")),
+    ]));
+    assert!(ran.code == 0, "gdalbuildvrt: {}", ran.messages);
+    let two = folder.path().join("two.tif");
+    let ran = run(Command::new("gdal_translate").args([
+        "-q",
+        "-colorinterp",
+        "gray,alpha",
+        text(&vrt),
+        text(&two),
+    ]));
+    assert!(ran.code == 0, "gdal_translate: {}", ran.messages);
+    let heights =
+        |name: &str| read(folder.path(), &tiles(&[name]), &frame, around(500.0)).unwrap().elevation;
+    let (plain, shown) = (heights("heights.tif"), heights("two.tif"));
+    // Where the file lies: the frame is turned against it by less than a degree.
+    let way = Projector::crs_from_frame("EPSG:26911", &frame).unwrap();
+    let back = gdal::GeoTransformEx::invert(&made.place.unwrap()).unwrap();
+    let (mut hidden, mut kept) = (0, 0);
+    for (at, was) in cells(&plain) {
+        let there = way.convert(at).unwrap();
+        let (column, row) = gdal::GeoTransformEx::apply(&back, there.x, there.y);
+        if column.min(row) < 1.0 || column.max(row) > 39.0 {
+            continue;
+        }
+        let rows = [(row - 0.5).floor(), (row - 0.5).ceil()].map(|row| row as usize);
+        let is_shown = |row: usize| opacities[row / 7] > 0.0;
+        let height = shown.cell_at(at).and_then(|(row, column)| shown.height(row, column));
+        match (is_shown(rows[0]), is_shown(rows[1])) {
+            (true, true) => {
+                kept += 1;
+                assert_eq!(height, was, "at {at:?}, row {row}");
+            }
+            (false, false) => {
+                hidden += 1;
+                assert_eq!(height, None, "at {at:?}, row {row}");
+            }
+            _ => {}
+        }
+    }
+    assert!(hidden > 300 && kept > 500, "{hidden} hidden, {kept} kept");
+}
+
 /// Whatever a single byte of a file says, it is read or refused.
 #[test]
 fn a_byte_that_is_wrong_does_no_harm() {
@@ -1006,13 +1065,56 @@ fn faults_of_the_terrain_table_are_named_with_their_lines() {
         "`path` names no file",
         "`height_unit` does not know `feet`",
         "`steep_limits_pct` does not rise",
-        "`station_spacing` must be more than nothing",
+        "`station_spacing` must be 0.1 m or more",
         "`terrain` lacks `crs`",
         "`least_steep` takes an area",
         "`smoothing` takes a length",
         "no key `model`",
         "tract.toml, line 11",
     ]);
+}
+
+#[test]
+fn absurd_lengths_areas_and_slopes_are_refused_all_at_once() {
+    let terrain = "[terrain]\npath = \"terrain.tif\"\nheight_unit = \"m\"\n\
+                   station_spacing = \"0.000001 m\"\nshortest_run = \"2 mi\"\n\
+                   steep_limits_pct = [35, 1e308]\nchannel_head = \"0 ac\"";
+    land(terrain, 500.0, 180.0).refuses(&[
+        "`station_spacing` must be 0.1 m or more",
+        "tract.toml, line 13\nhint: write 0.1 m",
+        "`shortest_run` is more than a mile",
+        "tract.toml, line 14\nhint: write",
+        "and no ground is so steep",
+        "tract.toml, line 15\nhint: write slopes of at most 1000",
+        "`channel_head` must be more than nothing",
+        "tract.toml, line 16\nhint: write",
+    ]);
+}
+
+#[test]
+fn what_is_just_within_the_limits_is_taken() {
+    let terrain = "[terrain]\npath = \"terrain.tif\"\nheight_unit = \"m\"\n\
+                   station_spacing = \"0.1 m\"\nshortest_run = \"1 mi\"\n\
+                   steep_limits_pct = [1000]\nchannel_head = \"1 ac\"";
+    land(terrain, 2_000.0, 180.0).plan(&[0, 1]);
+}
+
+#[test]
+fn stations_far_apart_are_a_finding() {
+    let terrain = |spacing: &str| {
+        format!(
+            "[terrain]\npath = \"terrain.tif\"\nheight_unit = \"m\"\nstation_spacing = \"{spacing}\""
+        )
+    };
+    land(&terrain("101 ft"), 2_000.0, 180.0).finds(&[
+        "stations are 101 ft apart",
+        "steep ground between two of them is not seen",
+        "tract.toml, line 13",
+        "at most 100 ft (common practice)",
+    ]);
+    let settled = land(&terrain("100 ft"), 2_000.0, 180.0);
+    let said = settled.plan(&[0, 1]);
+    assert!(!said.messages.contains("stations are"), "{}", said.messages);
 }
 
 #[test]

@@ -2,13 +2,15 @@
 //!
 //! A fact of the layer comes before one of the tract. The words are those of the rule book.
 
+use crate::heights::STEEPEST_PCT;
 use crate::read::Reading;
 use crate::tract_file::{TractFile, only, sometimes};
-use crate::vector::{counted, some};
+use crate::vector::{Part, RawFeature, counted, some};
+use geo::Coord;
 use rulebook::{Fact, RuleBook};
 use std::collections::{BTreeMap, BTreeSet};
-use tract::Notice;
 use tract::strict::{Key, Keys, Table, Takes, Value, nearest, ticked};
+use tract::{Notice, Place};
 
 const SLOPE_PCT: Key = Key::optional(
     "slope_pct",
@@ -160,6 +162,15 @@ fn stateable() -> impl Iterator<Item = Fact> {
     Fact::all().filter(|fact| !matches!(fact, Fact::ChannelWidth | Fact::Area))
 }
 
+/// What to do with a slope that no ground has.
+const TOO_STEEP: &str = "write the slope in percent, at most 1000; 45 degrees are 100 percent";
+
+/// The number that a value says, if it is a slope that no ground has: a number field is one of slopes,
+/// as widths of channels have a key of their own.
+fn absurd_slope(fact: Fact, value: &str) -> bool {
+    is_number(fact) && value.trim().parse::<f64>().is_ok_and(|slope| slope > STEEPEST_PCT)
+}
+
 fn is_number(fact: Fact) -> bool {
     Fact::NUMBERS.contains(&fact)
 }
@@ -185,6 +196,11 @@ fn slope(value: &Value<'_>) -> Option<f64> {
     if slope < 0.0 {
         let message = format!("a slope of {slope} % is less than none");
         value.fault("negative-slope", message, Some("write it without its sign".into()));
+        return None;
+    }
+    if slope > STEEPEST_PCT {
+        let message = format!("a slope of {slope} % is steeper than any ground");
+        value.fault("absurd-slope", message, Some(TOO_STEEP.into()));
         return None;
     }
     Some(slope)
@@ -236,7 +252,8 @@ pub(crate) fn check(reading: &mut Reading<'_>, file: &TractFile, book: &RuleBook
 fn fitting(book: &RuleBook, fact: Fact, value: &str) -> Option<String> {
     if is_number(fact) {
         let number = value.trim().parse::<f64>().ok();
-        return number.filter(|n| n.is_finite() && *n >= 0.0).map(|number| number.to_string());
+        let fits = |number: &f64| (0.0..=STEEPEST_PCT).contains(number);
+        return number.filter(fits).map(|number| number.to_string());
     }
     let has = book.key(fact).is_none_or(|key| key.values.iter().any(|word| word == value));
     has.then(|| value.to_owned())
@@ -263,13 +280,24 @@ pub(crate) fn the_book_has(word: &str, known: &[&str]) -> String {
     }
 }
 
+/// The features with a value that will not do.
+struct Unfit {
+    ids: Vec<String>,
+    /// Where the first of them begins, in the coordinates of the file.
+    at: Option<Coord>,
+}
+
+fn first(feature: &RawFeature) -> Option<Coord> {
+    feature.parts.iter().flat_map(Part::vertices).next()
+}
+
 /// The facts of the waters of one layer, and what was found in its fields.
 pub(crate) struct LayerFacts<'f> {
     of_tract: &'f [StatedFact],
     rules: &'f [FactRule],
     book: &'f RuleBook,
     /// Values that will not do, with the features that have them.
-    unfit: BTreeMap<(Fact, String), Vec<String>>,
+    unfit: BTreeMap<(Fact, String), Unfit>,
 }
 
 impl<'f> LayerFacts<'f> {
@@ -284,7 +312,7 @@ impl<'f> LayerFacts<'f> {
     /// The facts of a feature, with the values of its fields.
     pub(crate) fn of<'v>(
         &mut self,
-        id: &str,
+        feature: &RawFeature,
         value: impl Fn(&str) -> Option<&'v str>,
     ) -> BTreeMap<String, String> {
         let said = |stated: &StatedFact| (stated.fact.key().to_owned(), stated.value.clone());
@@ -295,8 +323,9 @@ impl<'f> LayerFacts<'f> {
             let found = found.map(|(field, value)| field.mapped(value));
             let fits = found.and_then(|value| fitting(self.book, rule.fact, value));
             if let (Some(value), None) = (found, &fits) {
-                let ids = self.unfit.entry((rule.fact, value.to_owned())).or_default();
-                ids.push(id.to_owned());
+                let unfit = self.unfit.entry((rule.fact, value.to_owned()));
+                let unfit = unfit.or_insert_with(|| Unfit { ids: Vec::new(), at: first(feature) });
+                unfit.ids.push(feature.id.clone());
             }
             let stated = || rule.stated.as_ref().map(|stated| stated.value.clone());
             if let Some(value) = fits.or_else(stated) {
@@ -309,8 +338,20 @@ impl<'f> LayerFacts<'f> {
     /// Says what was found. A word that the book does not have is an error, a number that is none a
     /// finding.
     pub(crate) fn report(self, file: &str, reading: &mut Reading<'_>) {
-        for ((fact, value), ids) in self.unfit {
-            let notice = if is_number(fact) {
+        for ((fact, value), Unfit { ids, at }) in self.unfit {
+            let notice = if absurd_slope(fact, &value) {
+                let message = format!(
+                    "{} of `{value}` % is steeper than any ground, {}: {}",
+                    self.book.called(fact),
+                    counted(ids.len(), "feature"),
+                    some(&ids)
+                );
+                let notice = Notice::error("absurd-slope", message).remedy(TOO_STEEP);
+                match at {
+                    Some(Coord { x, y }) => notice.at(Place::File { x, y }),
+                    None => notice,
+                }
+            } else if is_number(fact) {
                 let message = format!(
                     "`{value}` is no {}, and is taken as not stated, {}: {}",
                     self.book.called(fact),

@@ -126,6 +126,99 @@ fn parts(path: &Path) -> io::Result<Vec<PathBuf>> {
 mod tests {
     use super::*;
 
+    /// Two files as tiles of virtual rasters, in a folder of the test's own.
+    struct Tiles {
+        folder: PathBuf,
+    }
+
+    impl Tiles {
+        fn new(name: &str) -> Self {
+            let named = format!("leavestrip-{name}-{}", std::process::id());
+            let folder = std::env::temp_dir().join(named);
+            fs::create_dir_all(&folder).unwrap();
+            let tiles = Self { folder };
+            tiles.write("west.tif", "west");
+            tiles.write("east.tif", "east");
+            tiles
+        }
+
+        fn write(&self, name: &str, text: &str) {
+            fs::write(self.folder.join(name), text).unwrap();
+        }
+
+        /// A virtual raster of some files, as GDAL writes it.
+        fn write_virtual(&self, name: &str, sources: &[(bool, &str)]) -> String {
+            let source = |(beside, file): &(bool, &str)| {
+                let beside = u8::from(*beside);
+                format!(
+                    "<SimpleSource><SourceFilename relativeToVRT=\"{beside}\" shared=\"0\">{file}\
+                     </SourceFilename><SourceBand>1</SourceBand></SimpleSource>\n"
+                )
+            };
+            let sources: String = sources.iter().map(source).collect();
+            let text =
+                format!("<VRTDataset rasterXSize=\"2\" rasterYSize=\"1\">\n{sources}</VRTDataset>");
+            self.write(name, &text);
+            text
+        }
+
+        fn sum(&self, name: &str) -> String {
+            of_raster(&self.folder.join(name)).unwrap()
+        }
+    }
+
+    impl Drop for Tiles {
+        fn drop(&mut self) {
+            let _ = fs::remove_dir_all(&self.folder);
+        }
+    }
+
+    fn sum_of_texts(texts: &[&str]) -> String {
+        of_bytes(texts.concat().as_bytes())
+    }
+
+    #[test]
+    fn a_virtual_raster_is_summed_with_its_tiles() {
+        let tiles = Tiles::new("virtual");
+        let text = tiles.write_virtual("all.vrt", &[(true, "west.tif"), (true, "east.tif")]);
+        assert_eq!(tiles.sum("all.vrt"), sum_of_texts(&[&text, "west", "east"]));
+        tiles.write("east.tif", "changed");
+        assert_eq!(tiles.sum("all.vrt"), sum_of_texts(&[&text, "west", "changed"]));
+        // What stands beside a tile and changes how it is read counts too.
+        tiles.write("west.tfw", "world");
+        assert_eq!(tiles.sum("all.vrt"), sum_of_texts(&[&text, "world", "west", "changed"]));
+    }
+
+    #[test]
+    fn a_tile_that_is_named_twice_or_as_a_whole_path_is_summed_once() {
+        let tiles = Tiles::new("absolute");
+        let whole = tiles.folder.join("west.tif").display().to_string();
+        let text = tiles.write_virtual("all.vrt", &[(false, &whole), (true, "west.tif")]);
+        assert_eq!(tiles.sum("all.vrt"), sum_of_texts(&[&text, "west"]));
+    }
+
+    #[test]
+    fn virtual_rasters_that_name_one_another_end() {
+        let tiles = Tiles::new("circle");
+        let own = tiles.write_virtual("own.vrt", &[(true, "own.vrt"), (true, "west.tif")]);
+        assert_eq!(tiles.sum("own.vrt"), sum_of_texts(&[&own, "west"]));
+        let one = tiles.write_virtual("one.vrt", &[(true, "two.vrt")]);
+        let two = tiles.write_virtual("two.vrt", &[(true, "one.vrt"), (true, "east.tif")]);
+        assert_eq!(tiles.sum("one.vrt"), sum_of_texts(&[&one, &two, "east"]));
+    }
+
+    #[test]
+    fn names_of_tiles_are_unescaped_and_missing_ones_left_out() {
+        let tiles = Tiles::new("escaped");
+        tiles.write("a & 'b' &lt;.tif", "odd");
+        let names = [(true, "a &amp; &apos;b&apos; &amp;lt;.tif"), (true, "missing.tif")];
+        let text = tiles.write_virtual("all.vrt", &names);
+        assert_eq!(tiles.sum("all.vrt"), sum_of_texts(&[&text, "odd"]));
+        // A place that only GDAL knows how to read is no file.
+        let text = tiles.write_virtual("other.vrt", &[(false, "/vsicurl/none/a.tif")]);
+        assert_eq!(tiles.sum("other.vrt"), sum_of_texts(&[&text]));
+    }
+
     #[test]
     fn a_folder_is_summed_in_the_order_of_names() {
         let folder = std::env::temp_dir().join(format!("leavestrip-sum-{}", std::process::id()));

@@ -20,8 +20,21 @@ const CATCHMENTS: Metres = Metres(20_000.0);
 /// models. Common practice.
 const STATION_SPACING: Metres = Metres(10.0);
 
+/// Stations are not nearer to one another, metres: no model has cells so small, and a bank of a mile
+/// has 16,000 of them then.
+const LEAST_SPACING: Metres = Metres(0.1);
+
+/// Stations farther apart may miss a slope of their own, feet. Common practice.
+const WIDE_SPACING_FT: f64 = 100.0;
+
 /// Length of the shortest run, feet. Common practice.
 const SHORTEST_RUN_FT: f64 = 100.0;
+
+/// The shortest run is not longer, feet: a mile of one width is no width by slope.
+const LONGEST_RUN_FT: f64 = 5_280.0;
+
+/// No ground is steeper, percent: 84 degrees.
+pub(crate) const STEEPEST_PCT: f64 = 1_000.0;
 
 /// Limits of steep ground, percent: 35, a rule of thumb for wheeled machines (SA-7 of the published
 /// values, from memory), and 50, for machines that are built for steep ground (LT-2, secondary).
@@ -87,21 +100,22 @@ pub(crate) static TERRAIN: Keys = Keys {
         Key::optional(
             "station_spacing",
             Takes::Length,
-            "From station to station along a bank. 10 m, if not given (common practice).",
+            "From station to station along a bank, 0.1 m or more. 10 m, if not given; more than \
+             100 ft is a finding (both common practice).",
             "\"30 ft\"",
         ),
         Key::optional(
             "shortest_run",
             Takes::Length,
             "The shortest run of bank with a width of its own; shorter ones take the wider width \
-             beside them. 100 ft, if not given (common practice).",
+             beside them. At most 1 mile; 100 ft, if not given (common practice).",
             "\"200 ft\"",
         ),
         Key::optional(
             "steep_limits_pct",
             Takes::Numbers,
-            "Slopes above which ground is steep, percent, rising; each makes a class, `[]` makes \
-             none. 35 and 50, if not given: a rule of thumb for wheeled machines (from memory) and \
+            "Slopes above which ground is steep, percent, rising, at most 1000; each makes a class, \
+             `[]` makes none. 35 and 50, if not given: a rule of thumb for wheeled machines (from memory) and \
              a limit for machines built for steep ground (secondary source). No single legal limit \
              exists.",
             "[30, 45]",
@@ -135,6 +149,8 @@ pub struct TerrainTable {
     pub side_slope: SideSlope,
     /// Distance between stations.
     pub station_spacing: Metres,
+    /// Its line in the tract file, if it stands there.
+    pub spacing_line: Option<usize>,
     /// Length of the shortest run.
     pub shortest_run: Metres,
     /// Limits of steep ground, percent, rising.
@@ -158,20 +174,16 @@ pub(crate) fn table(table: &Table<'_>) -> Option<TerrainTable> {
     };
     let (crs_override, height_unit_override) =
         (overrides("crs_override", "crs"), overrides("height_unit_override", "height_unit"));
-    let or = |key: &str, default: Metres| match table.has(key) {
-        true => above_zero(table, key).unwrap_or(default),
-        false => default,
-    };
     let side_slope = match table.word("side_slope") {
         Some("steepest") => SideSlope::Steepest,
         _ => SideSlope::Mean,
     };
     let smoothing = above_zero(table, "smoothing");
-    let station_spacing = or("station_spacing", STATION_SPACING);
-    let shortest_run = or("shortest_run", Metres::from_feet(SHORTEST_RUN_FT));
+    let station_spacing = station_spacing(table);
+    let shortest_run = shortest_run(table);
     let steep_limits_pct = steep_limits(table);
     let least_steep = table.area("least_steep").unwrap_or(SquareMetres::from_acres(LEAST_STEEP_AC));
-    let channel_head = table.area("channel_head");
+    let channel_head = channel_head(table);
     Some(TerrainTable {
         tiles: Tiles {
             paths: paths?,
@@ -184,11 +196,50 @@ pub(crate) fn table(table: &Table<'_>) -> Option<TerrainTable> {
         smoothing,
         side_slope,
         station_spacing,
+        spacing_line: table.value("station_spacing").map(|value| value.line()),
         shortest_run,
         steep_limits_pct,
         least_steep,
         channel_head,
     })
+}
+
+/// Records a fault of a key's value.
+fn refuse(table: &Table<'_>, key: &str, code: &'static str, message: &str, remedy: &str) {
+    if let Some(value) = table.value(key) {
+        value.fault(code, format!("`{key}` {message}"), Some(remedy.to_owned()));
+    }
+}
+
+fn station_spacing(table: &Table<'_>) -> Metres {
+    let key = "station_spacing";
+    let stated = table.has(key).then(|| table.length(key)).flatten();
+    if stated.is_some_and(|spacing| spacing < LEAST_SPACING) {
+        let remedy = "write 0.1 m or more; the side of the model's cells is a good distance";
+        refuse(table, key, "spacing-too-small", "must be 0.1 m or more", remedy);
+    }
+    stated.unwrap_or(STATION_SPACING)
+}
+
+fn shortest_run(table: &Table<'_>) -> Metres {
+    let key = "shortest_run";
+    let stated = table.has(key).then(|| above_zero(table, key)).flatten();
+    if stated.is_some_and(|run| run > Metres::from_feet(LONGEST_RUN_FT)) {
+        let remedy = "write the shortest run of bank that is worth a width of its own";
+        refuse(table, key, "run-too-long", "is more than a mile", remedy);
+    }
+    stated.unwrap_or(Metres::from_feet(SHORTEST_RUN_FT))
+}
+
+fn channel_head(table: &Table<'_>) -> Option<SquareMetres> {
+    let key = "channel_head";
+    let stated = table.has(key).then(|| table.area(key)).flatten();
+    if stated.is_some_and(|area| area.0 <= 0.0) {
+        let remedy = "write the drainage area of a channel head, or drop the key: none are looked \
+                      for then";
+        refuse(table, key, "zero-area", "must be more than nothing", remedy);
+    }
+    stated
 }
 
 fn paths(table: &Table<'_>) -> Option<Vec<(String, usize)>> {
@@ -209,12 +260,19 @@ fn steep_limits(table: &Table<'_>) -> Vec<f64> {
         let remedy = "write slopes above 0 percent, each more than the one before it";
         value.fault("limits", "`steep_limits_pct` does not rise", Some(remedy.into()));
     }
+    if let Some(limit) = limits.iter().find(|limit| **limit > STEEPEST_PCT) {
+        let message = format!("`steep_limits_pct` has {limit}, and no ground is so steep");
+        let remedy =
+            format!("write slopes of at most {STEEPEST_PCT} percent, 45 degrees being 100");
+        value.fault("limits", message, Some(remedy));
+    }
     limits
 }
 
 impl Reading<'_> {
     /// The terrain of the tract; none with the faults noted.
     pub(crate) fn terrain(&mut self, table: TerrainTable, units: &[Unit]) -> Option<Terrain> {
+        self.note_wide_spacing(&table);
         let tiles = raster::open(&self.folder, &table.tiles);
         let (tiles, frame, around) = match (tiles, &self.frame, self.around) {
             (Err(faults), ..) => {
@@ -252,6 +310,24 @@ impl Reading<'_> {
                 None
             }
         }
+    }
+
+    /// A finding where stations are so far apart that ground between them is not looked at.
+    fn note_wide_spacing(&mut self, table: &TerrainTable) {
+        let (spacing, line) = match table.spacing_line {
+            Some(line) if table.station_spacing.feet() > WIDE_SPACING_FT => {
+                (table.station_spacing.feet(), line)
+            }
+            _ => return,
+        };
+        let message = format!(
+            "stations are {spacing:.0} ft apart: steep ground between two of them is not seen, and \
+             a strip beside it may be too narrow"
+        );
+        let notice = Notice::finding("stations-far-apart", message).remedy(format!(
+            "write a `station_spacing` of at most {WIDE_SPACING_FT} ft (common practice)"
+        ));
+        self.fault(line, notice);
     }
 
     /// Notes faults; that a file is missing is one of the tract file.

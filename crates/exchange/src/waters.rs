@@ -68,7 +68,7 @@ fn check_words(reading: &mut Reading<'_>, layer: &WaterLayer, book: Option<&Rule
     for feature in &read.features {
         let value = columns.value(feature, columns.class);
         if sorted.class(feature, value, &layer.class, &classes).is_some() {
-            let _ = facts.of(&feature.id, |field| columns.value(feature, Some(field)));
+            let _ = facts.of(feature, |field| columns.value(feature, Some(field)));
         }
     }
     sorted.report(&read.file, &classes, reading);
@@ -220,7 +220,7 @@ fn layer_drafts(
     for feature in &placed.layer.features {
         let value = columns.value(feature, columns.class);
         let Some(class) = sorted.class(feature, value, &layer.class, classes) else { continue };
-        let known = facts.of(&feature.id, |field| columns.value(feature, Some(field)));
+        let known = facts.of(feature, |field| columns.value(feature, Some(field)));
         if class == DraftClass::Refused {
             continue;
         }

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::{fs, process};
 use tract::progress::Silent;
-use tract::{Notice, SquareMetres, Tract, WaterShape};
+use tract::{Notice, Place, SquareMetres, Tract, WaterShape};
 
 /// Square metres of ground in one of EPSG:26910 near (512000, 5200000): 1 / k² with
 /// k = 0.9996 (1 + (E - 500000)² / (2 R²)).
@@ -453,6 +453,43 @@ fn a_slope_that_is_no_number_is_a_finding_and_not_stated() {
     let said = words(&tract.notices);
     assert!(said.contains("finding: `steep` is no side slope"), "{said}");
     assert!(said.contains("2 features: A, E") && said.contains("`-4` is no side slope"), "{said}");
+}
+
+/// No ground is steeper than 1000 %: a unit or a point is wrong.
+#[test]
+fn a_slope_that_no_ground_has_is_refused_with_its_features() {
+    let text = with_facts("oregon-west", "", "facts = { slope_pct = { field = \"SLOPE\" } }\n");
+    let features = [
+        "\"id\": \"A\", \"SLOPE\": 1e9",
+        "\"id\": \"B\", \"SLOPE\": 1000",
+        "\"id\": \"C\", \"SLOPE\": 1000.5",
+    ];
+    let notices = read_facts(&text, &features).unwrap_err();
+    // Places are those of the first vertices, as the file has them.
+    let absurd = notices.iter().filter(|notice| notice.code == "absurd-slope");
+    let mut places: Vec<f64> = absurd
+        .map(|notice| match notice.place {
+            Some(Place::File { x: 512_000.0, y }) => y,
+            _ => panic!("no place: {notice:?}"),
+        })
+        .collect();
+    places.sort_by(f64::total_cmp);
+    assert_eq!(places, [5_200_000.0, 5_200_020.0]);
+    let said = words(&notices);
+    for whole in ["1 feature: A", "1 feature: C", "steeper than any ground", "at most 1000"] {
+        assert!(said.contains(whole), "no {whole} in\n{said}");
+    }
+    assert!(!said.contains("feature: B"), "{said}");
+    let text = with_facts(
+        "oregon-west",
+        "facts = { slope_pct = 1001 }\n",
+        "facts = { slope_pct = { field = \"SLOPE\", default = 2000 } }\n",
+    );
+    let said = words(&read_facts(&text, &["\"id\": \"A\""]).unwrap_err());
+    for whole in ["1001 % is steeper than any ground\n  in tract.toml, line 5", "2000 % is steeper"]
+    {
+        assert!(said.contains(whole), "no {whole} in\n{said}");
+    }
 }
 
 #[test]
