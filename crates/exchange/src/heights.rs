@@ -296,6 +296,7 @@ impl Reading<'_> {
                 };
                 Some(Terrain {
                     model,
+                    coarsest: read.coarsest,
                     side_slope: table.side_slope,
                     station_spacing: table.station_spacing,
                     shortest_run: table.shortest_run,

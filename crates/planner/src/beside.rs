@@ -5,8 +5,10 @@ use crate::by_slope::{Against, At, BankLines, BySlope, Gaps, SideRules, setback_
 use crate::stations::cuts;
 use crate::unite;
 use geo::line_measures::InterpolatePoint;
-use geo::{Coord, Euclidean, Length, LineString};
+use geo::{Coord, Distance, Euclidean, Length, LineString};
 use rulebook::{Measured, SetbackRule, StripRule, WaterRules, Width};
+use std::collections::BTreeMap;
+use std::ops::Range;
 use terrain::{BankSide, Gap, GroundMeasure, MapWidths, Run, Span, map_widths, runs_between};
 use tract::{Grid, Metres, Terrain};
 use zones::{Ribbon, RibbonEnd, RibbonSide, Stretch, ZoneError};
@@ -36,6 +38,8 @@ pub(crate) struct Beside {
     pub(crate) notes: Vec<String>,
     /// Whether widths were chosen by slopes that were measured.
     pub(crate) is_by_slope: bool,
+    /// The narrowest that such a slope chose, all strips together or a setback.
+    pub(crate) narrowest: Option<Metres>,
 }
 
 /// One strip, or one setback.
@@ -79,6 +83,8 @@ pub(crate) struct Piece {
     pub(crate) reach: Metres,
     /// How far it reaches ahead of the line's start and of its end, if it lies there.
     caps: [Metres; 2],
+    /// Whether another of its ruling, and no narrower, goes on from its start and from its end.
+    goes_on: [bool; 2],
     /// The steepest slope that it was chosen by, percent.
     pub(crate) slope_pct: Option<f64>,
 }
@@ -113,13 +119,15 @@ impl Beside {
                 Some(Ruling::new(strips[nth].clone(), widths, measured))
             })
         };
-        let setback = |(nth, key)| {
+        let mut narrowest = sets.narrowest();
+        let mut setback = |(nth, key)| {
             let classes = drawing.classes(
                 |side: &SideRules| &side.setbacks[nth],
                 |choice| setback_of(choice, key).cloned(),
                 |one, two| unite::setback_covers(Some(one), Some(two)),
                 |setback| (setback.distance.widest().0, unite::strictness(&setback.permission)),
             );
+            narrowest = narrowest.into_iter().chain(classes.narrowest()).reduce(f64::min);
             drawing.part(&classes, |setback| {
                 let (widths, measured) = (vec![setback.distance.clone()], setback.measured);
                 Some(Ruling::new(setback.clone(), widths, [measured].into_iter()))
@@ -127,7 +135,7 @@ impl Beside {
         };
         let mut strips: Vec<Part<StripRule>> = (1..=outermost.unwrap_or(0)).map(strip).collect();
         let mut setbacks: Vec<Part<SetbackRule>> =
-            rules.setbacks.iter().enumerate().map(setback).collect();
+            rules.setbacks.iter().enumerate().map(&mut setback).collect();
         let of_strips = strips.iter_mut().map(|part| std::mem::take(&mut part.gaps));
         let of_setbacks = setbacks.iter_mut().map(|part| std::mem::take(&mut part.gaps));
         let mut ground_gaps: Vec<_> = of_strips.chain(of_setbacks).flatten().collect();
@@ -154,6 +162,7 @@ impl Beside {
             ground_gaps,
             notes,
             is_by_slope,
+            narrowest: narrowest.map(Metres),
         }
     }
 
@@ -168,8 +177,9 @@ impl Beside {
         is_free: impl Fn(Coord) -> bool,
     ) -> Result<Ribbon, ZoneError> {
         let whole = &self.lines[piece.line];
-        let line = whole.part(piece.from.0, piece.to.0);
-        let length = Euclidean.length(&line);
+        let far = piece.farthest().0 + self.half_channel.0;
+        let (line, [from, to]) = whole
+            .around(piece.from.0, piece.to.0, |end| if piece.goes_on[end] { 0.0 } else { far });
         let side = match piece.side {
             BankSide::Left => RibbonSide::Left,
             BankSide::Right => RibbonSide::Right,
@@ -180,9 +190,9 @@ impl Beside {
             Stretch { side, from, to, width_from: width, width_to: width, start, end }
         };
         let (round, flat) = (RibbonEnd::Round, RibbonEnd::Flat);
-        let mut stretches = vec![stretch(side, 0.0, f64::MAX, piece.reach, round, round)];
+        let mut stretches = vec![stretch(side, from, to, piece.reach, round, round)];
         let ends = whole.ends();
-        let is_ring = ends[0] == ends[1];
+        let is_ring = whole.is_ring();
         let capped = |end: usize| {
             let free = ends[end].is_some_and(&is_free);
             let is_wider = piece.caps[end] > piece.reach;
@@ -192,12 +202,12 @@ impl Beside {
         if piece.from.0 <= CAP
             && let Some(side) = capped(0)
         {
-            stretches.push(stretch(side, 0.0, CAP, piece.caps[0], round, flat));
+            stretches.push(stretch(side, from, from + CAP, piece.caps[0], round, flat));
         }
         if piece.to.0 >= whole.length() - CAP
             && let Some(side) = capped(1)
         {
-            stretches.push(stretch(side, length - CAP, f64::MAX, piece.caps[1], flat, round));
+            stretches.push(stretch(side, to - CAP, to, piece.caps[1], flat, round));
         }
         Ribbon::new(&line, &stretches)
     }
@@ -237,7 +247,11 @@ impl Beside {
                 let of_parts = parts.iter().enumerate().rev();
                 let all = of_parts
                     .flat_map(|(nth, pieces)| pieces.iter().filter(holds).map(move |p| (nth, p)));
-                let outermost = all.max_by(|one, two| one.1.reach.0.total_cmp(&two.1.reach.0));
+                let slope = |piece: &Piece| piece.slope_pct.unwrap_or(-1.0);
+                let outermost = all.max_by(|(_, one), (_, two)| {
+                    let by_reach = one.reach.0.total_cmp(&two.reach.0);
+                    by_reach.then(slope(one).total_cmp(&slope(two)))
+                });
                 let Some((nth, piece)) = outermost else { continue };
                 let ruling = &self.strips[nth].rulings[piece.ruling];
                 let run = SideRun {
@@ -415,11 +429,51 @@ impl Noded {
 
     /// The part between two places, from vertex to vertex.
     fn part(&self, from: f64, to: f64) -> LineString {
-        // Places a fraction of a millimetre beside a vertex are that vertex.
-        let first = self.vertices.partition_point(|vertex| vertex.0 < from - SAME);
-        let after = self.vertices.partition_point(|vertex| vertex.0 <= to + SAME);
-        let within = self.vertices.get(first..after).unwrap_or(&[]);
+        let within = self.vertices.get(self.within(from, to)).unwrap_or(&[]);
         LineString::new(within.iter().map(|vertex| vertex.1).collect())
+    }
+
+    /// The vertices between two places. Places a fraction of a millimetre beside one are that.
+    fn within(&self, from: f64, to: f64) -> Range<usize> {
+        let first = self.vertices.partition_point(|vertex| vertex.0 < from - SAME);
+        first..self.vertices.partition_point(|vertex| vertex.0 <= to + SAME)
+    }
+
+    /// The part between two places, with what comes before and after it until that is farther than
+    /// `far` from its start and its end; and where the part begins and ends on it, metres.
+    fn around(&self, from: f64, to: f64, far: impl Fn(usize) -> f64) -> (LineString, [f64; 2]) {
+        let within = self.within(from, to);
+        let all: Vec<Coord> = self.vertices.iter().map(|vertex| vertex.1).collect();
+        let Some((&first, &last)) =
+            all.get(within.clone()).and_then(|own| own.first().zip(own.last()))
+        else {
+            return (LineString::new(vec![]), [0.0; 2]);
+        };
+        // A ring goes on through its start, which is its end as well.
+        let seam = if self.is_ring() { all.len() - 1 } else { 0 };
+        let (head, own) = (&all[..within.start], &all[within.clone()]);
+        let before_head = all.get(within.end..seam).unwrap_or(&[]);
+        let after_tail = all.get(1..within.start.min(seam)).unwrap_or(&[]);
+        let until = |end: Coord, far: f64| {
+            let mut is_near = true;
+            move |at: &&Coord| {
+                std::mem::replace(&mut is_near, Euclidean.distance(**at, end) <= far) && far > 0.0
+            }
+        };
+        let before = head.iter().rev().chain(before_head.iter().rev());
+        let mut before: Vec<Coord> = before.take_while(until(first, far(0))).copied().collect();
+        before.reverse();
+        let after = all[within.end..].iter().chain(after_tail);
+        let after: Vec<Coord> = after.take_while(until(last, far(1))).copied().collect();
+        let length = |coords: Vec<Coord>| Euclidean.length(&LineString::new(coords));
+        let start = length([&before[..], &[first]].concat());
+        let end = start + length(own.to_vec());
+        (LineString::new([&before[..], own, &after[..]].concat()), [start, end])
+    }
+
+    fn is_ring(&self) -> bool {
+        let ends = self.ends();
+        self.vertices.len() > 2 && ends[0] == ends[1]
     }
 }
 
@@ -430,10 +484,23 @@ const SAME: f64 = 0.002;
 struct Classes<K> {
     /// In one order, whatever that of the book: those that reach farther, or say more, come later.
     list: Vec<K>,
+    /// How far each reaches, metres.
+    reaches: Vec<f64>,
     /// The stretches of each of [`BySlope::sides`].
     sides: Vec<Vec<Held>>,
     /// Whether each choice says something.
     are_all: bool,
+}
+
+impl<K> Classes<K> {
+    /// The least reach that a slope chose, metres; none if it had no choice.
+    fn narrowest(&self) -> Option<f64> {
+        let is_one = self.list.len() < 2 && self.are_all;
+        let held = self.sides.iter().flatten().flat_map(|held| &held.classes);
+        let chosen = held.filter(|(_, slope_pct)| !is_one && slope_pct.is_some());
+        let reaches = chosen.map(|(class, _)| self.reaches[*class]);
+        reaches.filter(|reach| *reach > 0.0).reduce(f64::min)
+    }
 }
 
 /// What holds on a stretch of one side.
@@ -478,6 +545,7 @@ impl Drawing<'_> {
         });
         let mut place = vec![0; keyed.len()];
         keyed.iter().enumerate().for_each(|(nth, (_, old, _))| place[*old] = nth);
+        let reaches = keyed.iter().map(|((weight, _), ..)| weight.0).collect();
         let list: Vec<K> = keyed.into_iter().map(|(.., class)| class).collect();
         let are_all = of_choice.iter().all(Option::is_some);
         let class_of = |at: &At| Some((place[of_choice[at.choice]?], at.slope_pct));
@@ -491,7 +559,7 @@ impl Drawing<'_> {
             held(&side.stations, &stations, shortest, closed, |all| merged(all, &list, &covers))
         };
         let sides = self.rules.sides.iter().map(held).collect();
-        Classes { list, sides, are_all }
+        Classes { list, reaches, sides, are_all }
     }
 
     /// The pieces of a part: `ruling` gives what a class says of it.
@@ -516,6 +584,8 @@ impl Drawing<'_> {
                 known
             }));
         }
+        let is_same = rulings.len() == 1 && classes.are_all && of_class.iter().all(Option::is_some);
+        let is_chosen = !(is_same && self.rules.is_measured);
         let (mut pieces, mut gaps) = (Vec::new(), Vec::new());
         for (side, held) in self.rules.sides.iter().zip(&classes.sides) {
             let line = &self.banks.lines[side.line];
@@ -523,6 +593,7 @@ impl Drawing<'_> {
             let mut of_side = Vec::new();
             for stretch in stretches_of(held, &of_class) {
                 let Drawn { from, to, ruling, slope_pct } = stretch;
+                let slope_pct = slope_pct.filter(|_| is_chosen);
                 let cut = cuts(line, flow, &rulings[ruling].widths, from.0, to.0);
                 of_side.extend(cut.into_iter().map(|cut| Piece {
                     line: side.line,
@@ -534,22 +605,19 @@ impl Drawing<'_> {
                     distance: cut.reach,
                     reach: cut.reach,
                     caps: [cut.reach; 2],
+                    goes_on: [false; 2],
                     slope_pct,
                 }));
             }
             for layer in layers(of_side) {
-                pieces.extend(self.on_ground(side, &rulings, layer, &mut gaps));
+                pieces.extend(joined(self.on_ground(side, &rulings, layer, &mut gaps)));
             }
         }
         for piece in &pieces {
             let slope = &mut rulings[piece.ruling].slope_pct;
             *slope = slope.max_of(piece.slope_pct);
         }
-        let is_one = rulings.len() == 1
-            && !pieces.is_empty()
-            && rulings[0].along_ground.is_none()
-            && classes.are_all
-            && of_class.iter().all(Option::is_some);
+        let is_one = is_same && !pieces.is_empty() && rulings[0].along_ground.is_none();
         Part { rulings, pieces, gaps, is_one }
     }
 
@@ -684,23 +752,36 @@ struct Drawn {
 /// The stretches of each ruling, by where they begin.
 fn stretches_of(held: &[Held], of_class: &[Option<usize>]) -> Vec<Drawn> {
     let mut found: Vec<Drawn> = Vec::new();
+    let mut last_of: BTreeMap<usize, usize> = BTreeMap::new();
     for Held { from, to, classes } in held {
         for (class, slope_pct) in classes {
             let Some(ruling) = of_class[*class] else { continue };
-            let goes_on = |last: &&mut Drawn| last.ruling == ruling && last.to >= *from;
-            match found.iter_mut().rev().find(goes_on) {
-                Some(last) => {
+            match last_of.get(&ruling).map(|&nth| &mut found[nth]) {
+                Some(last) if last.to >= *from => {
                     last.to = *to;
                     last.slope_pct = last.slope_pct.max_of(*slope_pct);
                 }
-                None => {
+                _ => {
                     let (from, to, slope_pct) = (*from, *to, *slope_pct);
+                    last_of.insert(ruling, found.len());
                     found.push(Drawn { from, to, ruling, slope_pct });
                 }
             }
         }
     }
     found
+}
+
+/// The same pieces, which know where the next one goes on.
+fn joined(mut pieces: Vec<Piece>) -> Vec<Piece> {
+    for nth in 1..pieces.len() {
+        let (one, two) = (pieces[nth - 1], pieces[nth]);
+        if one.to == two.from && one.ruling == two.ruling {
+            pieces[nth - 1].goes_on[1] = two.reach >= one.reach;
+            pieces[nth].goes_on[0] = one.reach >= two.reach;
+        }
+    }
+    pieces
 }
 
 /// Pieces in layers of which none lie beside the same place.

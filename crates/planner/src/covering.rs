@@ -70,9 +70,9 @@ pub(crate) struct Coverings {
     pub(crate) own_widths: Vec<OwnWidth>,
     pub(crate) steep: Steep,
     pub(crate) notices: Vec<Notice>,
-    /// Waters whose side slopes are measured on the model, and the narrowest that each is measured
-    /// over.
-    sloped: Vec<(String, Metres)>,
+    /// Waters whose side slopes are measured on the model, and the narrowest that they chose beside
+    /// each.
+    sloped: Vec<(String, Option<Metres>)>,
 }
 
 impl Covering {
@@ -155,10 +155,12 @@ impl Coverings {
 
     /// Notes how side slopes were measured, and whether the model can see what they are of.
     fn note_model(&mut self, terrain: &Terrain) {
-        let Some(narrowest) = self.sloped.iter().map(|(_, reach)| reach.0).reduce(f64::min) else {
+        if self.sloped.is_empty() {
             return;
-        };
-        let doubt = too_coarse(Cell::square(terrain.model.cell), Metres(narrowest));
+        }
+        let chosen = self.sloped.iter().filter_map(|(_, reach)| *reach);
+        let narrowest = chosen.min_by(|one, two| one.0.total_cmp(&two.0));
+        let doubt = narrowest.and_then(|reach| too_coarse(Cell::square(terrain.coarsest), reach));
         self.notices.extend(doubt.map(|doubt| doubt.notice().in_file(&terrain.file)));
         let first = self.sloped.iter().take(3).map(|(id, _)| id.as_str()).collect::<Vec<_>>();
         let more = if self.sloped.len() > 3 { ", …" } else { "" };
@@ -188,12 +190,8 @@ impl Coverings {
         self.note_assumptions(water, &rules, &placed, beside.as_ref());
         if let (Some(beside), Some(terrain)) = (&beside, terrain) {
             self.notices.extend(ground_notices(water, beside, terrain.station_spacing));
-            let distances = rules.setbacks.iter().map(|setback| setback.distance.widest());
-            let reaches = [rules.reach()].into_iter().chain(distances);
-            let narrowest =
-                reaches.filter(|reach| reach.0 > 0.0).map(|reach| reach.0).reduce(f64::min);
-            if let (true, Some(narrowest)) = (beside.is_by_slope, narrowest) {
-                self.sloped.push((water.id.clone(), Metres(narrowest)));
+            if beside.is_by_slope {
+                self.sloped.push((water.id.clone(), beside.narrowest));
             }
         }
         let about = |kind: ZoneKind, permissions: &Permissions, clause: &Citation| Covering {

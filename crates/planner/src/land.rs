@@ -22,26 +22,32 @@ const BY_DEFAULT: &str =
 /// off by metres (common practice).
 const MAPPED_WITHIN: Metres = Metres(20.0);
 
+/// Below every slope: the ground above it is that of which the slope is known, percent.
+const BELOW_ALL_PCT: f64 = -1.0;
+
 /// Shorter channels, or of fewer than four cells, are left out (common practice).
 const SHORTEST_CHANNEL: Metres = Metres(30.0);
 
 /// The ground above each limit, steepest last.
 #[derive(Debug, Default)]
 pub(crate) struct Steep {
+    /// The ground of which the slope is known.
+    known: Vec<Polygon>,
     grounds: Vec<SteepGround>,
 }
 
 impl Steep {
     pub(crate) fn of(terrain: &Terrain, progress: &dyn Progress) -> Self {
-        let limits_pct = terrain.steep_limits_pct.clone();
-        if limits_pct.is_empty() {
+        if terrain.steep_limits_pct.is_empty() {
             return Self::default();
         }
+        let limits_pct = [&[BELOW_ALL_PCT], &terrain.steep_limits_pct[..]].concat();
         progress.begin("steep ground", None);
         let rule = SteepRule { limits_pct, least: terrain.least_steep, over: SteepRule::OVER };
-        let grounds = steep_grounds(&terrain.model, &rule);
+        let mut grounds = steep_grounds(&terrain.model, &rule);
         progress.end();
-        Self { grounds }
+        let known = grounds.remove(0).ground.0;
+        Self { known, grounds }
     }
 
     /// The coverings of ground near the units, steepest first, and what the book does not say.
@@ -117,32 +123,40 @@ impl Steep {
         Ok(())
     }
 
-    /// The ground of a unit by class of slope, from the least steep; together they are the unit.
+    /// The ground of a unit by class of slope, from the least steep, and what is not known of it;
+    /// together they are the unit.
     fn classes_of(&self, unit: &Unit) -> Result<Vec<OfWhich>, ZoneError> {
         let extent = unit.ground.bounding_rect();
         let is_near = |polygon: &&Polygon| {
             polygon.bounding_rect().zip(extent).is_some_and(|(one, two)| one.intersects(&two))
         };
-        let near = |ground: &SteepGround| -> MultiPolygon {
-            MultiPolygon::new(ground.ground.0.iter().filter(is_near).cloned().collect())
+        let near = |ground: &Vec<Polygon>| -> MultiPolygon {
+            MultiPolygon::new(ground.iter().filter(is_near).cloned().collect())
         };
-        let grounds: Vec<MultiPolygon> = self.grounds.iter().map(near).collect();
+        let steep = self.grounds.iter().map(|steep| &steep.ground.0);
+        let grounds: Vec<MultiPolygon> = [&self.known].into_iter().chain(steep).map(near).collect();
         let covers: Vec<Cover> = grounds.iter().map(Cover::Ground).collect();
-        let faces =
-            partition(&unit.ground, &covers, |found| found.iter().max().map_or(0, |&n| n + 1))?;
+        // In no ground: not known; in the nth and those before: the nth class.
+        let unknown = grounds.len();
+        let faces = partition(&unit.ground, &covers, |found| {
+            found.iter().max().map_or(unknown, |&nth| nth)
+        })?;
         let limits: Vec<f64> = self.grounds.iter().map(|ground| ground.above_pct).collect();
-        let mut areas = vec![SquareMetres(0.0); limits.len() + 1];
+        let mut areas = vec![SquareMetres(0.0); unknown + 1];
         let mut pieces = vec![0; areas.len()];
         for face in &faces {
             areas[face.kind] = areas[face.kind] + face.area;
             pieces[face.kind] += face.ground.0.len();
         }
-        let name =
-            |class: usize| match (class.checked_sub(1).map(|nth| limits[nth]), limits.get(class)) {
-                (None, Some(to)) => format!("slope up to {to} % or not known"),
+        let name = |class: usize| {
+            let from = class.checked_sub(1).and_then(|nth| limits.get(nth));
+            match (from, limits.get(class)) {
+                _ if class == unknown => "slope not known".to_owned(),
                 (Some(from), Some(to)) => format!("slope over {from} to {to} %"),
-                (from, None) => format!("slope over {} %", from.unwrap_or(0.0)),
-            };
+                (Some(from), None) => format!("slope over {from} %"),
+                (None, to) => format!("slope up to {} %", to.unwrap_or(&0.0)),
+            }
+        };
         let printed = rounded_to_add_up(&areas);
         let classes = areas.into_iter().zip(pieces).zip(printed).enumerate();
         let class = |(class, ((area, count), printed))| OfWhich {
@@ -151,8 +165,10 @@ impl Steep {
             length_m: None,
             area,
             printed,
+            is_of_net: false,
         };
-        Ok(classes.map(class).collect())
+        let is_there = |class: &OfWhich| class.count > 0 || class.name != name(unknown);
+        Ok(classes.map(class).filter(is_there).collect())
     }
 }
 

@@ -41,7 +41,8 @@ pub struct UnitAccount {
     /// Every part of the unit by zone kind, strip number and state; they add up to the whole, and
     /// their printed figures to the printed whole.
     pub parts: Vec<Part>,
-    /// Corridors, leave strips, firebreaks: ground that lies within the parts above.
+    /// Corridors, leave strips, firebreaks, classes of slope: ground that lies within the parts
+    /// above.
     pub of_which: Vec<OfWhich>,
 }
 
@@ -63,7 +64,7 @@ pub struct Part {
 /// Ground that is counted within the parts of a unit.
 #[derive(Debug, Clone)]
 pub struct OfWhich {
-    /// `corridors`, `leave strips`, `firebreaks`.
+    /// `corridors`, `leave strips`, `firebreaks`, or a class of slope.
     pub name: String,
     /// How many.
     pub count: usize,
@@ -71,8 +72,12 @@ pub struct OfWhich {
     pub length_m: Option<f64>,
     /// Area.
     pub area: SquareMetres,
-    /// The same as it is printed, rounded by itself.
+    /// The same as it is printed: classes of slope add up to the gross, all else is rounded by
+    /// itself.
     pub printed: TenthAcres,
+    /// Whether its share of the net operable ground says something; classes of slope are of all
+    /// ground.
+    pub is_of_net: bool,
 }
 
 impl Ledger {

@@ -141,8 +141,8 @@ impl Covers {
             })
         };
         // Strips are bands: ground within an inner one is not in the outer one, unless that is of
-        // another ruling and forbids more; nor is the steeper
-        // ground of the model in the ground above a lesser limit.
+        // another ruling and forbids more; nor is the steeper ground of the model in the ground
+        // above a lesser limit.
         let banded: Vec<usize> =
             present.iter().copied().filter(|&nth| !inner(nth, &present)).collect();
         // A setback says nothing where its operation is closed anyway.

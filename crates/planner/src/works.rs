@@ -169,7 +169,8 @@ impl Works {
         let mut enter = |name: &str, count: usize, length_m: Option<f64>, area: SquareMetres| {
             if count > 0 {
                 let name = name.to_owned();
-                let line = OfWhich { name, count, length_m, area, printed: rounded(area) };
+                let printed = rounded(area);
+                let line = OfWhich { name, count, length_m, area, printed, is_of_net: true };
                 ledger.add_of_which(unit, line);
             }
         };

@@ -3,43 +3,14 @@
 //! forms and the printed tables of shipped books.
 
 mod common;
+mod ground;
 
 use common::{stream, tract, unit};
 use geo::{Coord, Euclidean, Length, MultiPolygon, Rect};
+use ground::{FT, terrain};
 use planner::plan::{BankRun, Plan, Side, Zone};
 use rulebook::RuleBook;
-use tract::{
-    Elevation, Metres, SideSlope, SquareMetres, Terrain, Tract, Water, WaterShape, ZoneKind,
-};
-
-/// Feet in metres, exactly.
-const FT: f64 = 0.3048;
-
-/// A model around the middle with heights that are a function of the place.
-fn terrain(cell: f64, size: f64, height: impl Fn(Coord) -> f64) -> Terrain {
-    let count = (size / cell) as usize;
-    let mut model = Elevation {
-        west_m: -size / 2.0,
-        north_m: size / 2.0,
-        cell: Metres(cell),
-        columns: count,
-        rows: count,
-        heights_m: vec![],
-    };
-    let cells = (0..count).flat_map(|row| (0..count).map(move |column| (row, column)));
-    let heights = cells.map(|(row, column)| height(model.middle(row, column)) as f32).collect();
-    model.heights_m = heights;
-    Terrain {
-        model,
-        side_slope: SideSlope::Mean,
-        station_spacing: Metres(10.0),
-        shortest_run: Metres(30.0),
-        steep_limits_pct: vec![],
-        least_steep: SquareMetres(0.0),
-        channel_head: None,
-        file: "terrain.tif".into(),
-    }
-}
+use tract::{Metres, SquareMetres, Terrain, Tract, Water, WaterShape, ZoneKind};
 
 fn planned(tract: &Tract, book: &str) -> Plan {
     common::plan(tract, &RuleBook::shipped(book).expect("it is shipped")).expect("a plan")
@@ -336,12 +307,33 @@ fn steep_ground_is_a_zone_and_a_line_of_the_ledger() {
     assert_eq!(equipment, &tract::Permission::Closed);
     let account = &plan.ledger.units[0];
     let class = |name: &str| account.of_which.iter().find(|line| line.name == name).unwrap();
-    let classes = ["slope up to 35 % or not known", "slope over 35 to 75 %", "slope over 75 %"];
+    let classes = ["slope up to 35 %", "slope over 35 to 75 %", "slope over 75 %"];
     let areas = classes.map(|name| class(name).area.0);
     assert!((areas.iter().sum::<f64>() - account.gross.0).abs() < 1e-6);
     assert_eq!(areas[1..], [steep.area.0, steeper.area.0]);
     let printed: i64 = classes.iter().map(|name| class(name).printed.0).sum();
     assert_eq!(printed, account.gross_printed.0);
+}
+
+/// A unit of which the model covers the western half only: known is what lies more than a cell within
+/// the model's edge, where slopes begin; the rest has a line of its own.
+#[test]
+fn ground_without_a_slope_is_a_line_of_the_ledger() {
+    let mut terrain = terrain(5.0, 400.0, |at| 0.1 * at.y);
+    terrain.steep_limits_pct = vec![35.0];
+    let unit = unit("U-1", -100.0, -100.0, 300.0, 100.0);
+    let plan = planned(&Tract { terrain: Some(terrain), ..tract(vec![unit], vec![]) }, "kentucky");
+    let account = &plan.ledger.units[0];
+    let area = |name: &str| {
+        let mut lines = account.of_which.iter().filter(|line| line.name == name);
+        lines.next().map(|line| line.area.0)
+    };
+    // The model ends at x = 200, the last slope is at the middle of the cell before, 192.5, and the
+    // border half a cell farther.
+    assert_eq!(area("slope up to 35 %"), Some(295.0 * 200.0));
+    assert_eq!(area("slope over 35 %"), Some(0.0));
+    assert_eq!(area("slope not known"), Some(105.0 * 200.0));
+    assert!(account.of_which.iter().all(|line| !line.is_of_net));
 }
 
 /// A book that says nothing of steep ground: equipment is limited, and a notice says so.
@@ -382,18 +374,24 @@ fn a_channel_that_no_map_shows_is_noted_with_its_line() {
     assert!(lines.iter().all(|line| line.coords().all(|at| at.y.abs() >= 15.0)), "{lines:?}");
 }
 
-/// Cells longer than the strip is wide tell little of it.
+/// Cells longer than the narrowest strip that a slope chose tell little of it: 25 ft on ground of
+/// 10 %, 55 ft on 30 %. So do files with larger cells, though they are read on smaller ones.
 #[test]
-fn a_model_too_coarse_for_the_strip_is_a_finding() {
-    let coarse = |cell: f64| {
-        let plan = planned(
-            &on(terrain(cell, 800.0, |at| 0.1 * at.y), vec![creek("perennial")]),
-            "kentucky",
-        );
-        plan.notices.iter().any(|notice| notice.message.contains("cells of"))
+fn a_model_too_coarse_for_the_strip_that_was_chosen_is_a_finding() {
+    let coarse = |slope: f64, cell: f64, coarsest: f64| {
+        let terrain = terrain(cell, 800.0, |at| slope * at.y);
+        let terrain = Terrain { coarsest: Metres(coarsest), ..terrain };
+        let plan = planned(&on(terrain, vec![creek("perennial")]), "kentucky");
+        let codes: Vec<&str> = plan.notices.iter().map(|notice| notice.code).collect();
+        assert!(codes.contains(&"side-slopes"), "{codes:?}");
+        codes.contains(&"terrain-coarse")
     };
-    assert!(coarse(40.0));
-    assert!(!coarse(10.0));
+    for (slope, feet) in [(0.1, 25.0), (0.3, 55.0)] {
+        for cell in [5.0, 10.0, 20.0, 40.0] {
+            assert_eq!(coarse(slope, cell, cell), cell > feet * FT, "{slope} {cell}");
+        }
+        assert!(coarse(slope, 5.0, 30.0), "{slope}");
+    }
 }
 
 /// Oregon, small Np streams into salmon water: 75 ft for 500 ft, then 50 ft for 650 ft (SMZ-OR-1c,

@@ -73,6 +73,9 @@ impl Elevation {
 pub struct Terrain {
     /// The model.
     pub model: Elevation,
+    /// The longest side of a cell of the files that it was read from: what they show is no finer
+    /// there.
+    pub coarsest: Metres,
     /// Which slope of a bank chooses its width.
     pub side_slope: SideSlope,
     /// Distance between the stations along a bank at which its side slope is taken.

@@ -1,8 +1,8 @@
 //! Strips whose width changes along the bank, or that lie on one side of it only.
 
 use crate::ZoneError;
-use crate::fan::{Fan, draw_arc, farthest_mm, offset};
-use crate::lattice::{Extent, Knot};
+use crate::fan::{Fan, Place, draw_arc, farthest_mm, offset};
+use crate::lattice::{Extent, Knot, cross};
 use crate::partition::is_width;
 use crate::rings::Rings;
 use geo::LineString;
@@ -22,8 +22,9 @@ pub enum RibbonSide {
 /// How a piece of ribbon ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum RibbonEnd {
-    /// Everything within the width of the end belongs to it. Where a wide piece meets a narrow
-    /// one, this keeps ground beside the narrow one that is nearer to the wide one than its width.
+    /// Everything within the width of the end belongs to it, also on its side of the line as that
+    /// goes on and turns away. Where a wide piece meets a narrow one, this keeps ground beside the
+    /// narrow one that is nearer to the wide one than its width.
     Round,
     /// Square across the line.
     Flat,
@@ -84,6 +85,9 @@ struct Piece {
     side: RibbonSide,
     start: RibbonEnd,
     end: RibbonEnd,
+    /// The line as it goes on from the start and from the end, until it is farther off than the
+    /// width there; nothing at flat ends.
+    beyond: [Vec<Knot>; 2],
 }
 
 impl Ribbon {
@@ -170,8 +174,19 @@ impl Piece {
             let share = ((station - from.max(0.0)) / whole).clamp(0.0, 1.0);
             Metres(stretch.width_from.0 + (stretch.width_to.0 - stretch.width_from.0) * share)
         };
-        let widths = stations.iter().map(width).collect();
-        Self { knots, widths, side: stretch.side, start: stretch.start, end: stretch.end }
+        let widths: Vec<Metres> = stations.iter().map(width).collect();
+        let (start, end) = (stretch.start, stretch.end);
+        let goes_on = |at: Option<&Knot>, width: Option<&Metres>, is_forward: bool| {
+            at.zip(width).map_or_else(Vec::new, |(&at, &width)| {
+                let place = if is_forward { to } else { from };
+                until_out_of(line, at, farthest_mm(width), place, is_forward)
+            })
+        };
+        let round = |end: RibbonEnd| end == RibbonEnd::Round;
+        let before = round(start).then(|| goes_on(knots.first(), widths.first(), false));
+        let after = round(end).then(|| goes_on(knots.last(), widths.last(), true));
+        let beyond = [before, after].map(Option::unwrap_or_default);
+        Self { knots, widths, side: stretch.side, start, end, beyond }
     }
 
     fn reversed(&self) -> Self {
@@ -179,6 +194,7 @@ impl Piece {
         back.knots.reverse();
         back.widths.reverse();
         std::mem::swap(&mut back.start, &mut back.end);
+        back.beyond.reverse();
         back
     }
 
@@ -228,6 +244,11 @@ impl Piece {
         }
         self.knots.iter().rev().for_each(|&knot| rings.push(knot));
         rings.close(label);
+        let behind = backwards(segments[0].ahead);
+        let [before, after] = &self.beyond;
+        Beyond { at: self.knots[0], way: behind, fan: &fans[0], turn: -1.0 }
+            .draw(before, label, rings);
+        Beyond { at: end, way: segments[last].ahead, fan, turn: 1.0 }.draw(after, label, rings);
     }
 
     /// Where the circle at one end of a segment holds that at the other, they have no common
@@ -238,6 +259,143 @@ impl Piece {
             rings.put(offset(self.knots[nth + 1].mm(), &fans[nth + 1], segment.normal));
         }
     }
+}
+
+/// The knots of a line from a place along it, forwards or backwards, up to the first that is farther
+/// off `at` than `far`; `place` and `far` in millimetres.
+fn until_out_of(line: &[Knot], at: Knot, far: i32, place: f64, is_forward: bool) -> Vec<Knot> {
+    let mut stations = vec![0.0];
+    for pair in line.windows(2) {
+        let (dx, dy) = pair[1].minus(pair[0]);
+        stations.push(stations[stations.len() - 1] + ((dx * dx + dy * dy) as f64).sqrt());
+    }
+    let next = stations.partition_point(|station| *station <= place + 0.5);
+    let previous = stations.partition_point(|station| *station < place - 0.5);
+    let mut found = Vec::new();
+    let mut put = |knot: &Knot| {
+        found.push(*knot);
+        let (dx, dy) = knot.minus(at);
+        dx * dx + dy * dy <= i64::from(far) * i64::from(far)
+    };
+    let _ = match is_forward {
+        true => line[next..].iter().all(&mut put),
+        false => line[..previous].iter().rev().all(&mut put),
+    };
+    found
+}
+
+/// The ground within the width of an end that lies on its side of the line as it goes on, but beyond
+/// the tangent at the end: where the line turns away.
+struct Beyond<'f> {
+    at: Knot,
+    /// The tangent, outwards.
+    way: (f64, f64),
+    fan: &'f Fan,
+    /// 1 if away is on the left of the tangent, -1 if on its right.
+    turn: f64,
+}
+
+/// A line that is nearer to the tangent runs along it, millimetres: rounding to the grid moves it by
+/// less.
+const ALONG_MM: f64 = 1.0;
+
+impl Beyond<'_> {
+    /// Draws it bay by bay: from where the line leaves the tangent to where it comes back to it, or
+    /// leaves the width, or ends.
+    fn draw(&self, line: &[Knot], label: u32, rings: &mut Rings) {
+        let mut bay: Vec<Place> = Vec::new();
+        let mut last = self.at.mm();
+        for knot in line {
+            let leaves = self.leaves_width(last, knot.mm());
+            let next = leaves.unwrap_or(knot.mm());
+            let (from, to) = (self.off_tangent(last) - ALONG_MM, self.off_tangent(next) - ALONG_MM);
+            if (from > 0.0) != (to > 0.0) {
+                let share = from / (from - to);
+                bay.push((last.0 + (next.0 - last.0) * share, last.1 + (next.1 - last.1) * share));
+            }
+            if to > 0.0 {
+                bay.push(next);
+            } else if !bay.is_empty() {
+                self.close(std::mem::take(&mut bay), false, label, rings);
+            }
+            if leaves.is_some() {
+                break;
+            }
+            last = next;
+        }
+        if !bay.is_empty() {
+            self.close(bay, true, label, rings);
+        }
+    }
+
+    /// How far a place lies off the tangent, on the side where the line turns away.
+    fn off_tangent(&self, place: Place) -> f64 {
+        let (x, y) = (place.0 - f64::from(self.at.x), place.1 - f64::from(self.at.y));
+        self.turn * (self.way.0 * y - self.way.1 * x)
+    }
+
+    /// Where the way between two places leaves the width.
+    fn leaves_width(&self, from: Place, to: Place) -> Option<Place> {
+        let at = self.at.mm();
+        let (fx, fy) = (from.0 - at.0, from.1 - at.1);
+        let (dx, dy) = (to.0 - from.0, to.1 - from.1);
+        let radius = self.fan.radius_mm;
+        let (a, b, c) = (dx * dx + dy * dy, fx * dx + fy * dy, fx * fx + fy * fy - radius * radius);
+        if a + 2.0 * b + c <= 0.0 {
+            return None;
+        }
+        let share = ((-b + (b * b - a * c).max(0.0).sqrt()) / a).clamp(0.0, 1.0);
+        Some((from.0 + dx * share, from.1 + dy * share))
+    }
+
+    /// The ring between a bay of the line and the tangent, or the arc if the bay is open. It goes
+    /// along the whole tangent, so that nothing is left between it and what lies on the other side.
+    /// Bays that wind the other way hold ground across the line; of lines that cross themselves
+    /// nothing is told.
+    fn close(&self, bay: Vec<Place>, is_open: bool, label: u32, rings: &mut Rings) {
+        let at = self.at.mm();
+        let mut outline = vec![at, offset(at, self.fan, self.way)];
+        if let (Some(&far), true) = (bay.last(), is_open) {
+            let (x, y) = (far.0 - at.0, far.1 - at.1);
+            let length = (x * x + y * y).sqrt();
+            let out = (x / length, y / length);
+            let mut arc = Vec::new();
+            match self.turn > 0.0 {
+                true => draw_arc(at, self.way, out, self.fan, |place| arc.push(place)),
+                false => {
+                    draw_arc(at, out, self.way, self.fan, |place| arc.push(place));
+                    arc.reverse();
+                }
+            }
+            outline.extend(arc);
+            outline.push(offset(at, self.fan, out));
+        }
+        outline.extend(bay.into_iter().rev());
+        if self.turn < 0.0 {
+            outline.reverse();
+        }
+        let knots: Vec<Knot> = outline.into_iter().map(|(x, y)| Knot::near_mm(x, y)).collect();
+        if winds_left(&knots) && !crosses_itself(&knots) {
+            rings.ring(label, knots.into_iter());
+        }
+    }
+}
+
+/// Whether the ring through knots runs counter-clockwise.
+fn winds_left(ring: &[Knot]) -> bool {
+    let twice = |nth: usize| i128::from(cross(ring[0], ring[nth], ring[nth + 1]));
+    (1..ring.len() - 1).map(twice).sum::<i128>() > 0
+}
+
+/// Whether two edges of the ring through knots cross.
+fn crosses_itself(ring: &[Knot]) -> bool {
+    let edge = |nth: usize| (ring[nth], ring[(nth + 1) % ring.len()]);
+    let do_cross = |(a, b): (Knot, Knot), (c, d): (Knot, Knot)| {
+        cross(a, b, c).signum() * cross(a, b, d).signum() < 0
+            && cross(c, d, a).signum() * cross(c, d, b).signum() < 0
+    };
+    let others = |one: usize| (one + 1..ring.len()).map(move |two| (one, two));
+    (0..ring.len()).flat_map(others).any(|(one, two)| do_cross(edge(one), edge(two)))
 }
 
 /// Directions of a segment with a width at each end.

@@ -3,8 +3,8 @@
 #![allow(clippy::disallowed_macros, reason = "a test prints what it measured")]
 
 use geo::{
-    Contains, Coord, Distance, Euclidean, Line, LineString, MultiLineString, MultiPolygon, Point,
-    Validation,
+    Contains, Coord, Distance, Euclidean, Length, Line, LineString, MultiLineString, MultiPolygon,
+    Point, Validation,
 };
 use std::collections::HashMap;
 use tract::Metres;
@@ -226,7 +226,7 @@ fn a_partition_is_a_coverage_that_adds_up() {
 fn order_direction_splits_and_repeats_do_not_matter() {
     let mut dice = Dice(99);
     let unit: MultiPolygon = geo::Rect::new((-120.0, -120.0), (120.0, 120.0)).to_polygon().into();
-    for nth in 0..60 {
+    for nth in 0..300 {
         let lines: Vec<LineString> = (0..4).map(|_| crooked(&mut dice, 20)).collect();
         let twisted: Vec<LineString> = lines
             .iter()
@@ -284,6 +284,119 @@ fn one_sided_ribbons_have_their_closed_form_and_stay_on_their_side() {
         let wrong_side = ground.contains(&Point::new(90.0, 30.0));
         assert_eq!(wrong_side, side == RibbonSide::Left);
     }
+}
+
+/// A bank that turns away at a right angle, 5 m after the end of a stretch, at it, or 5 m before it:
+/// by hand, the ground within 20 m of the end on its side of the line as it goes on, beyond the
+/// tangent, is what a quarter disc has beyond 5 m from one of its sides; whichever side, end or
+/// direction.
+#[test]
+fn a_round_end_follows_the_line_as_it_turns_away() {
+    let quarter = std::f64::consts::FRAC_PI_4 * 400.0;
+    // The integral of sqrt(400 - x²) from 5 to 20.
+    let beyond = quarter - (2.5 * 375.0_f64.sqrt() + 200.0 * 0.25_f64.asin());
+    for (to, exact) in [
+        (95.0, 95.0 * 20.0 + 2.0 * quarter + beyond),
+        (100.0, 100.0 * 20.0 + 3.0 * quarter),
+        (105.0, 105.0 * 20.0 + 3.0 * quarter),
+    ] {
+        for mirrored in [1.0, -1.0] {
+            for back in [false, true] {
+                let mut line = vec![(0.0, 0.0), (100.0, 0.0), (100.0, -150.0 * mirrored)];
+                let (mut from, mut to, mut is_left) = (0.0, to, mirrored > 0.0);
+                if back {
+                    line.reverse();
+                    (from, to, is_left) = (250.0 - to, 250.0, !is_left);
+                }
+                let side = if is_left { RibbonSide::Left } else { RibbonSide::Right };
+                let (start, end) = (RibbonEnd::Round, RibbonEnd::Round);
+                let round = Stretch { start, end, ..flat(side, 20.0, 20.0, from, to) };
+                let area = area_of(&ribbon_ground(&line, &[round])).0;
+                assert!(area >= exact && area < exact * 1.001, "{to} {side:?} {area} {exact}");
+            }
+        }
+    }
+}
+
+/// Crooked lines, a stretch on one side, round: ground of that side that is nearer to its end than
+/// its width belongs to it, by a scan; nothing does that is farther than the width from all of it.
+#[test]
+fn no_ground_near_a_round_end_is_left_out() {
+    let mut dice = Dice(41);
+    let mut roll = |most: f64| dice.between(0.0, most);
+    let mut seen = 0;
+    for nth in 0..300 {
+        let (mut way, mut at) = (0.0_f64, (0.0, 0.0));
+        let mut line = vec![(-80.0, 0.0), at];
+        for _ in 0..12 {
+            way += roll(1.4) - 0.7;
+            let length = 2.0 + roll(14.0);
+            at = (at.0 + length * way.cos(), at.1 + length * way.sin());
+            line.push(at);
+        }
+        let side = if nth % 2 == 0 { RibbonSide::Left } else { RibbonSide::Right };
+        let (start, end) = (RibbonEnd::Round, RibbonEnd::Round);
+        let (width, to) = (8.0 + roll(25.0), 78.0 + roll(10.0));
+        let round = Stretch { start, end, ..flat(side, width, width, 0.0, to) };
+        let ground = ribbon_ground(&line, &[round]);
+        let whole = LineString::from(line);
+        let (own, onward) = split_at(&whole, to);
+        let tip = own.0[own.0.len() - 1];
+        for _ in 0..400 {
+            let place = Point::new(tip.x + roll(80.0) - 40.0, tip.y + roll(80.0) - 40.0);
+            let far = Euclidean.distance(place, Point(tip));
+            let from_all = Euclidean.distance(&place, &whole);
+            if Euclidean.distance(&place, &own) > width + 0.05 {
+                assert!(!ground.contains(&place), "line {nth}: {place:?}");
+            }
+            // In plain sight of the tip, or seen from the line as it goes on within the width: the
+            // last crossing of the straight way is towards the side.
+            let seen_from = last_crossing(&onward, tip, place.0);
+            let is_beside = seen_from.is_some_and(|across| (across > 0.0) == (nth % 2 == 0));
+            let crosses_own = last_crossing(&own, tip, place.0).is_some();
+            if far < width - 0.01 && from_all > 0.01 && is_beside && !crosses_own {
+                assert!(ground.contains(&place), "line {nth}: {place:?} from {tip:?}");
+                seen += 1;
+            }
+        }
+    }
+    assert!(seen > 500, "{seen}");
+}
+
+/// A line up to a place along it, and from there.
+fn split_at(line: &LineString, along: f64) -> (LineString, LineString) {
+    let (mut own, mut onward, mut passed) = (vec![line.0[0]], Vec::new(), 0.0);
+    for edge in line.lines() {
+        let length = Euclidean.length(&edge);
+        if onward.is_empty() && passed + length > along {
+            let at = edge.start + edge.delta() * ((along - passed) / length);
+            own.push(at);
+            onward.push(at);
+        }
+        if onward.is_empty() {
+            own.push(edge.end)
+        } else {
+            onward.push(edge.end)
+        }
+        passed += length;
+    }
+    (LineString::new(own), LineString::new(onward))
+}
+
+/// To which side of a line the straight way from `from` to `to` goes where it last crosses it:
+/// positive for the left; none if it does not.
+fn last_crossing(line: &LineString, from: Coord, to: Coord) -> Option<f64> {
+    let cross = |a: Coord, b: Coord| a.x * b.y - a.y * b.x;
+    let way = to - from;
+    let crossing = |edge: Line| {
+        let across = cross(edge.delta(), way);
+        let start = edge.start - from;
+        let (share, along) = (cross(start, edge.delta()) / -across, cross(start, way) / -across);
+        let is_one = share > 1e-6 && share < 1.0 && (0.0..=1.0).contains(&along);
+        is_one.then_some((share, across))
+    };
+    let last = line.lines().filter_map(crossing).max_by(|one, two| one.0.total_cmp(&two.0));
+    last.map(|(_, across)| across)
 }
 
 #[test]

@@ -100,6 +100,8 @@ impl From<Rect> for Reach {
 pub struct Model {
     /// The heights.
     pub elevation: Elevation,
+    /// The longest side of a cell of the files, where heights are needed.
+    pub coarsest: Metres,
     /// The files that it was read from.
     pub inputs: Vec<Input>,
     /// What was noticed.
@@ -209,7 +211,7 @@ pub fn model(
         rows: grid.rows,
         heights_m,
     };
-    Ok(Model { elevation, inputs, notices })
+    Ok(Model { elevation, coarsest: Metres(cells.longest_m), inputs, notices })
 }
 
 /// The grid over what is needed, which has cells `around`, and as far beyond as is wished or fits,
@@ -247,6 +249,8 @@ struct Cells {
     around: Option<Rect>,
     /// Side of the finest, metres.
     side_m: f64,
+    /// The longest side of any, metres.
+    longest_m: f64,
     /// A note, if tiles differ.
     differ: Option<Notice>,
     /// What is doubtful about their heights.
@@ -256,7 +260,8 @@ struct Cells {
 /// What is known of the cells in a window.
 fn within(lattices: &[Lattice], window: Rect) -> Result<Cells, Notice> {
     let mut first = None;
-    let mut cells = Cells { around: None, side_m: f64::INFINITY, differ: None, doubts: Vec::new() };
+    let (side_m, longest_m) = (f64::INFINITY, 0.0);
+    let mut cells = Cells { around: None, side_m, longest_m, differ: None, doubts: Vec::new() };
     let mut coarsest: f64 = 0.0;
     for lattice in lattices {
         let Some(covered) = lattice.covered(window)? else { continue };
@@ -271,6 +276,7 @@ fn within(lattices: &[Lattice], window: Rect) -> Result<Cells, Notice> {
         cells.around = Some(cells.around.map_or(rect, |around| both(around, rect)));
         cells.side_m = cells.side_m.min(side);
         coarsest = coarsest.max(side);
+        cells.longest_m = cells.longest_m.max(covered.cell.x.0).max(covered.cell.y.0);
         cells.doubts.extend(lattice.doubts(&covered)?);
         first = first.or(Some(lattice.first()));
     }

@@ -122,10 +122,10 @@ impl Account {
         })
     }
 
-    /// Percent of the net operable ground.
+    /// Percent of the net operable ground; none for classes of slope, which are of all ground.
     fn share(&self, row: &OfWhich) -> Option<f64> {
         let net = self.net().area.0;
-        (net > 0.0).then(|| 100.0 * row.area.0 / net)
+        (net > 0.0 && row.is_of_net).then(|| 100.0 * row.area.0 / net)
     }
 }
 
@@ -189,7 +189,10 @@ pub(super) const CSV_COLUMNS: [(&str, &str); 9] = [
         "row",
         "`gross`, `part`, `state`, `net operable`, or `of which`: ground that lies within the parts.",
     ),
-    ("what", "Kind of zone, state, or `corridors`, `leave strips`, `firebreaks`."),
+    (
+        "what",
+        "Kind of zone, state, or `corridors`, `leave strips`, `firebreaks`, or a class of slope.",
+    ),
     ("strip", "Number of the strip, for strips."),
     ("state", "`closed`, `limited` or `open`, for parts and states."),
     ("count", "How many, for `of which`."),

@@ -39,7 +39,8 @@ const FOOT: &str = "
 `units`, the account of each unit in order, and `tract`, their sum. Each account has `gross`,
 `states` (`closed`, `limited`, `open`), `net_operable`, `parts` (`zone`, `strip`, `state`) and
 `of_which` (`name`, `count`, `length_ft`, `share_of_net_operable_pct`), each with `acres` and
-`printed_acres`. Printed figures of the tract are the sums of the printed rows. `not_confirmed`
+`printed_acres`. Classes of slope make up the whole unit, so they have no share of its net operable
+ground. Printed figures of the tract are the sums of the printed rows. `not_confirmed`
 lists why figures of the rule book are not confirmed (`from memory`, `invented`, …).
 
 ## `notices.json`

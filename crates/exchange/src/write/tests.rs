@@ -243,6 +243,7 @@ fn ledger_of(plan: &Plan) -> Ledger {
                 length_m: Some(182.76),
                 area: SquareMetres(731.04),
                 printed: TenthAcres(2),
+                is_of_net: true,
             }],
         }],
     }
