@@ -485,10 +485,11 @@ impl Survey<'_> {
         })
     }
 
-    /// Whether a unit is within a reach of a place, runs, stations and the channel allowed for.
+    /// Whether a unit is within a reach of a place, the channel, the stretch to the next station and
+    /// what a run that is too short grows by allowed for.
     fn is_seen(&self, place: Option<Coord>, reach: Metres) -> bool {
-        let run = self.terrain.shortest_run.0 + self.terrain.station_spacing.0;
-        let far = reach.0 + run + self.half_channel.0;
+        let along = self.terrain.station_spacing.0 + self.terrain.shortest_run.0 / 2.0;
+        let far = reach.0 + along + self.half_channel.0;
         let is_near = |place: Coord| {
             let distance = |unit: &Unit| Euclidean.distance(&Point(place), &unit.ground);
             self.units.iter().any(|unit| distance(unit) <= far)
