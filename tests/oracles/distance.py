@@ -28,6 +28,9 @@ OVER_SHARE = 0.0005
 ON_BORDER_M = 0.0005
 # The cap ahead of an end of a line begins 0.1 m before the end, not quite square on the grid.
 CAP_M = 0.5
+# Straight ahead of an end of a run, both sides have a common edge, which lies on the tangent but for
+# rounding: nearer to it, a point is on neither side.
+ON_TANGENT_M = 0.02
 # Ground that may be missed in rounding, per water and unit.
 MISSED_M2 = 0.01
 # Slivers below this are closed with a neighbour's rules.
@@ -72,8 +75,13 @@ class Runs:
             neighbour = other[nearest]
             known = corner & (neighbour >= 0)
             beside[known] |= self._is_beside(at[known], neighbour[known])
-        long = along * np.sqrt((way**2).sum(axis=1))
-        rest = np.sqrt((way**2).sum(axis=1)) - long
+        length = np.sqrt((way**2).sum(axis=1))
+        to = at - self.starts[nearest]
+        off = np.abs(way[:, 0] * to[:, 1] - way[:, 1] * to[:, 0]) / length
+        beyond = (along <= 0) & (self.before[nearest] < 0) | (along >= 1) & (self.after[nearest] < 0)
+        beside &= ~(beyond & (off < ON_TANGENT_M))
+        long = along * length
+        rest = length - long
         ahead = (long < CAP_M) & (self.before[nearest] < 0)
         ahead |= (rest < CAP_M) & (self.after[nearest] < 0)
         return distance, beside, ahead

@@ -35,16 +35,22 @@ def state_of(properties):
     return "open" if harvest == equipment == 0 else "limited"
 
 
+def clauses_of(properties):
+    return [clause.strip() for clause in (properties["clause"] or "").split(";")]
+
+
 def alone(zones):
-    """`kind id` as in `also` -> for each operation the lowest rank where nothing else covers the ground."""
+    """`kind id` as in `also` -> its clause -> for each operation the lowest rank where nothing else
+    covers the ground. A strip may have several rows, each with its clause."""
     least = {}
     for properties, _ in zones:
         if properties["also"] is not None or properties["feature"] is None:
             continue
         number = f"{properties['strip']} " if properties["zone"] == "strip" else ""
-        key = f"{properties['zone']} {number}{properties['feature']}"
+        of_clause = least.setdefault(f"{properties['zone']} {number}{properties['feature']}", {})
+        key = clauses_of(properties)[0]
         ranks = [rank(properties[f"op_{operation}"]) for operation in OPERATIONS]
-        least[key] = [min(pair) for pair in zip(least.get(key, ranks), ranks)]
+        of_clause[key] = [min(pair) for pair in zip(of_clause.get(key, ranks), ranks)]
     return least
 
 
@@ -55,9 +61,13 @@ def main(plan):
         if properties["state"] != state_of(properties):
             faults.append(f"zone {nth}: state {properties['state']}, should be {state_of(properties)}")
         for name in names_in(properties["also"]):
-            for operation, floor in zip(OPERATIONS, least.get(name, [])):
+            known = least.get(name, {})
+            floors = [known[clause] for clause in clauses_of(properties) if clause in known]
+            for operation, *of_rows in zip(OPERATIONS, *floors):
+                if not of_rows:
+                    continue
                 compared += 1
-                if rank(properties[f"op_{operation}"]) < floor:
+                if rank(properties[f"op_{operation}"]) < min(of_rows):
                     faults.append(f"zone {nth}: {operation} is freer than {name} has it")
     finish({"oracle": "permissions", "zones": len(zones), "compared": compared}, faults)
 
