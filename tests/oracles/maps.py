@@ -56,6 +56,38 @@ def beside(line, left, reach, free):
     return shapely.union_all(parts)
 
 
+def turned_away(line, of_side, left, reach):
+    """The ground within the reach of each end of a run beyond the tangent there, on the run's side of
+    the runs that go on from it: where the bank turns away."""
+    grounds = []
+    for flipped in (False, True):
+        turned = [shapely.reverse(run) if flipped else run for run in [line, *of_side]]
+        before, end = shapely.get_coordinates(turned[0])[-2:]
+        path = [tuple(end)]
+        known = [shapely.get_coordinates(run) for run in turned[1:]]
+        while np.hypot(*(np.array(path[-1]) - end)) <= reach:
+            after = [run for run in known if np.hypot(*(run[0] - path[-1])) < 0.002]
+            if not after or len(path) > 10_000:
+                break
+            path += [tuple(at) for at in after[0][1:]]
+        if len(path) < 2:
+            continue
+        way = (end - before) / np.hypot(*(end - before))
+        disc = shapely.buffer(shapely.Point(end), reach, quad_segs=256)
+        ray = shapely.LineString([end, end + 2 * reach * way])
+        inside = shapely.intersection(shapely.LineString(path), disc)
+        near = [part for part in shapely.get_parts(inside) if part.distance(shapely.Point(end)) < 1e-6]
+        edges = shapely.union_all([shapely.boundary(disc), ray, *near])
+        away = -1.0 if left != flipped else 1.0
+        for part in shapely.get_parts(shapely.polygonize([*shapely.get_parts(edges)])):
+            at = shapely.get_coordinates(part.representative_point())[0] - end
+            is_away = away * (way[0] * at[1] - way[1] * at[0]) > 0
+            if is_away and not part.contains(shapely.Point(end - 0.5 * reach * way + 1e-3)):
+                if part.area < 0.75 * disc.area:
+                    grounds.append(part)
+    return grounds
+
+
 class Waters:
     """The mapped waters, with the distances that the plan gives each: one for the whole water, or one
     for each run of a side."""
@@ -114,6 +146,9 @@ class Waters:
             ends = shapely.get_coordinates(line)[[0, -1]]
             free = [side != "around" and self.is_free(end) for end in ends]
             grounds.append(beside(line, side == "left", reach + half, free))
+            of_side = [other for name, _, other in self.runs[water] if name == side]
+            if side != "around":
+                grounds += turned_away(line, of_side, side == "left", reach + half)
         return shapely.union_all(grounds)
 
     def channel_width(self, entry, properties, water):

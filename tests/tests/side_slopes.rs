@@ -90,7 +90,7 @@ fn the_demo_follows_its_terrain() {
     let demo = OnTerrain::demo();
     let found = demo.stands();
     println!("demo: {found}");
-    assert!(found["profiles"].as_u64().unwrap() > 100);
+    assert!(found["profiles"].as_u64().unwrap() > 50);
     // On ground half as steep again its runs would be steeper than they say.
     objects("side_slopes", &[&demo.out, &demo.with_heights_times(1.5)]);
 }
