@@ -26,6 +26,10 @@ def arc(centre, reach, start, end):
     return shapely.polygons([centre, *around])
 
 
+# Length of line that the cap ahead of a free end is drawn from.
+CAP_M = 0.1
+
+
 def beside(line, left, reach, free):
     """All ground within `reach` of a line on one side of it: a rectangle for each segment, a sector at
     each turn away from the side, a quarter ahead of each end; half a disc ahead of an end that is `free`.
@@ -46,13 +50,17 @@ def beside(line, left, reach, free):
     for nth in np.flatnonzero(turns < 0):
         parts.append(arc(at[nth + 1], reach, angle[nth], angle[nth + 1]))
     quarter = side * np.pi / 2
-    for place, square, turn, is_free in (
-        (at[0], angle[0], quarter, free[0]),
-        (at[-1], angle[-1], -quarter, free[1]),
+    for place, square, turn, is_free, inwards in (
+        (at[0], angle[0], quarter, free[0], way[0]),
+        (at[-1], angle[-1], -quarter, free[1], -way[-1]),
     ):
         parts.append(arc(place, reach, square, square + turn))
         if is_free:
             parts.append(arc(place, reach, square + turn, square + 2 * turn))
+            # The cap of the other side begins a little before the end.
+            across = reach * np.array([np.cos(square), np.sin(square)])
+            foot = place + CAP_M * inwards
+            parts.append(shapely.Polygon([place, foot, foot - across, place - across]))
     return shapely.union_all(parts)
 
 
