@@ -27,6 +27,7 @@ const TARGETS: &[Target] = &[
     target("shapefile", 4_096, &[]),
     target("geopackage", 32_768, &[]),
     target("flatgeobuf", 8_192, &[]),
+    target("raster", 8_192, &[]),
     target("tract_file", 8_192, &[]),
     target("rule_book", 16_384, &["crates/rulebook/books", "fixtures/rule-books"]),
 ];

@@ -29,8 +29,18 @@ zone = "road"
 width = { fixed = "20 ft" }
 "#;
 
-fn tract_file(map: &str, role: usize) -> String {
-    let (units, layers) = ROLES[role % ROLES.len()];
+/// What may be stated of an elevation model. `MAP` stands for its file.
+const STATED: [&str; 2] = [
+    "[terrain]\npath = \"MAP\"\n",
+    "[terrain]\npath = [\"MAP\", \"sound.asc\"]\ncrs = \"EPSG:4269\"\ncrs_override = true\n\
+     height_unit = \"ft\"\nheight_unit_override = true\nsmoothing = \"20 m\"\n",
+];
+
+/// A plane of 25 by 25 cells of 0.001 degree around the unit, heights in feet.
+const SOUND_MODEL: &str = "ncols 25\nnrows 25\nxllcorner -121.0075\nyllcorner 43.99\n\
+                           cellsize 0.001\nNODATA_value -9999\n";
+
+fn tract_file(map: &str, (units, layers): (&str, &str)) -> String {
     format!(
         "[tract]\ntitle = \"Alder Bench (invented)\"\nrule_book = \"common-practice\"\n\
          contract_crs = \"EPSG:26910\"\n\n[units]\npath = \"{units}\"\n\n{layers}"
@@ -49,15 +59,36 @@ const SOUND_UNIT: &str = r#"{"type": "FeatureCollection", "features": [{"type": 
 /// # Panics
 /// If a fault is found.
 pub fn read(files: &[(&str, &[u8])]) {
+    let role = sum(files[0].1) % ROLES.len();
+    read_as(files, ROLES[role]);
+}
+
+/// Reads an elevation model. What the tract file states of it depends on the sum of its bytes. Nothing
+/// may panic, what is refused must be said, and what is read must be heights of the ground.
+///
+/// # Panics
+/// If a fault is found.
+pub fn read_heights(name: &str, bytes: &[u8]) {
+    let rows =
+        (0..25).map(|row| (0..25).map(|at| format!("{} ", 3000 + 9 * at - 5 * row)).collect());
+    let rows: Vec<String> = rows.collect();
+    let sound = format!("{SOUND_MODEL}{}\n", rows.join("\n"));
+    let stated = STATED[sum(bytes) % STATED.len()];
+    read_as(&[(name, bytes), ("sound.asc", sound.as_bytes())], ("sound.geojson", stated));
+}
+
+fn sum(bytes: &[u8]) -> usize {
+    bytes.iter().map(|byte| usize::from(*byte)).sum()
+}
+
+fn read_as(files: &[(&str, &[u8])], role: (&str, &str)) {
     let folder = TempDir::with_prefix("leavestrip-fuzz-").expect("a folder can be made");
     let write = |name: &str, bytes: &[u8]| {
         fs::write(folder.path().join(name), bytes).expect("a file can be written");
     };
-    let (map, bytes) = files[0];
-    let sum: usize = bytes.iter().map(|byte| usize::from(*byte)).sum();
     files.iter().for_each(|(name, bytes)| write(name, bytes));
     write("sound.geojson", SOUND_UNIT.as_bytes());
-    write("tract.toml", tract_file(map, sum).as_bytes());
+    write("tract.toml", tract_file(files[0].0, role).as_bytes());
     check(read_tract(&folder.path().join("tract.toml"), &Silent).map(|(tract, _)| tract));
 }
 
@@ -75,6 +106,17 @@ fn check(read: Result<Tract, Vec<Notice>>) {
                     let farthest = at.x.abs().max(at.y.abs());
                     assert!(farthest <= Grid::FARTHEST_M, "{at:?} is beyond the grid");
                 }
+            }
+            if let Some(terrain) = &tract.terrain {
+                let model = &terrain.model;
+                assert_eq!(model.heights_m.len(), model.rows * model.columns);
+                assert!(
+                    model.cell.0 > 0.0 && model.west_m.is_finite() && model.north_m.is_finite()
+                );
+                let is_known = |height: &&f32| !height.is_nan();
+                // Beside the outermost cells their plane is carried on.
+                let is_ground = |height: &f32| (-15_000.0..=30_000.0).contains(height);
+                assert!(model.heights_m.iter().filter(is_known).all(is_ground), "no ground");
             }
         }
         Err(notices) => {
