@@ -1,9 +1,11 @@
-"""corridors.py PLAN_DIR: corridors and firebreaks lie where machines may go, and are as large as they say.
+"""corridors.py PLAN_DIR [TRACT_FILE]: corridors and firebreaks lie where machines may go, and are as large as they say.
 
 Oracle: shapely on the layers as written, in an own equal-area frame by pyproj; the centre lines are
 read from `plan.gpkg` by ogr2ogr.
 
-- no corridor lies on ground closed to equipment, nor outside its unit;
+- no corridor lies on ground closed to equipment or harvest, nor outside its unit: `closed_m2` is what all
+  share with such ground, but for a border of 1 mm;
+- with the tract file, no corridor crosses a mapped line of water: `water_m` is the length inside all;
 - no two corridors of a unit overlap, and no leave strip overlaps a corridor;
 - `acres` against the ground, `length_ft` and `azimuth_deg` against the centre line;
 - no plowed firebreak lies on ground that is not open to plowing.
@@ -22,7 +24,9 @@ from common import (
     SQUARE_METRES_PER_ACRE,
     Frame,
     finish,
+    input_layer,
     read,
+    read_tract,
     united,
     zones_by_unit,
 )
@@ -34,6 +38,8 @@ SHARED_PER_M = 0.0001
 SHARE = 1e-4
 # The oracle's north is that of another middle than the plan's.
 AZIMUTH_DEG = 0.1
+# Borders that are shared are rounded to the millimetre, on both sides of an edge with further vertices.
+BORDER_M = 0.001
 
 
 def centre_lines(plan, layer):
@@ -56,6 +62,17 @@ def outside(pieces, grounds, what):
         stray = shapely.difference(ground, grounds[properties["unit"]]).area
         if stray > SHARED_M2 + SHARED_PER_M * ground.length:
             yield f"{what} {nth} of unit {properties['unit']}: {stray:.3f} m2 where it may not be"
+
+
+def inner(pieces):
+    """The ground of all pieces but for their borders."""
+    return shapely.union_all([ground.buffer(-BORDER_M, join_style="mitre") for _, ground in pieces])
+
+
+def water_lines(tract_file, frame):
+    """The mapped lines of water, in the frame."""
+    entries = [e for e in read_tract(tract_file).get("waters", []) if e["shape"] != "body"]
+    return [frame.project(g) for entry in entries for _, g in input_layer(tract_file, entry) if g]
 
 
 def overlaps(pieces, others, what):
@@ -89,7 +106,7 @@ def line_faults(lines):
             yield f"corridor line {nth}: says {properties['azimuth_deg']} deg, is {azimuth:.4f}"
 
 
-def main(plan):
+def main(plan, tract_file=None):
     units = zones_by_unit(plan)
     frame = Frame([ground for zones in units.values() for _, ground in zones])
     layer = lambda name: [(p, frame.project(g)) for p, g in read(Path(plan) / name)]
@@ -104,6 +121,17 @@ def main(plan):
         unit: ground_where(zones, "op_fireline", lambda word: word != "closed", frame)
         for unit, zones in units.items()
     }
+    shut = lambda column: [
+        frame.project(ground)
+        for zones in units.values()
+        for properties, ground in zones
+        if properties[column] == "closed"
+    ]
+    taken = inner(corridors)
+    closed = shapely.union_all(shut("op_equipment") + shut("op_harvest"))
+    closed_m2 = round(shapely.intersection(taken, closed).area, 3)
+    waters = water_lines(tract_file, frame) if tract_file else []
+    water_m = round(sum(shapely.intersection(taken, line).length for line in waters), 3)
     plowed = [piece for piece in breaks if piece[0]["kind"] == "plowed"]
     faults = [
         *outside(corridors, drivable, "corridor"),
@@ -115,11 +143,16 @@ def main(plan):
         *line_faults(lines),
         *outside(plowed, plowable, "firebreak"),
     ]
+    if closed_m2 > 0:
+        faults.append(f"corridors share {closed_m2} m2 with closed ground")
+    if water_m > 0:
+        faults.append(f"corridors cross {water_m} m of water")
     if len(lines) != len(corridors):
         faults.append(f"{len(corridors)} corridors, {len(lines)} centre lines")
     counts = {"corridors": len(corridors), "leave_strips": len(leave), "firebreaks": len(breaks)}
-    finish({"oracle": "corridors", **counts}, faults)
+    measures = {"closed_m2": closed_m2, "water_m": water_m}
+    finish({"oracle": "corridors", **counts, **measures}, faults)
 
 
 if __name__ == "__main__":
-    main(sys.argv[1])
+    main(*sys.argv[1:])

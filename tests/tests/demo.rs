@@ -18,6 +18,7 @@ const FILES: &[&str] = &[
     "banks.geojson",
     "corridors.geojson",
     "firebreaks.geojson",
+    "turning_strips.geojson",
     "leave_strips.geojson",
     "ledger.csv",
     "ledger.json",

@@ -1,5 +1,6 @@
 //! The only door: vector and raster files, reprojection, the tract file, and the writers of a plan.
 
+pub mod corridor_tables;
 pub mod crs;
 pub mod demo;
 mod encoding;

@@ -1,18 +1,14 @@
-//! Sites, exclusions, and the wishes for corridors, breaks and dates.
+//! Sites, exclusions, and the wishes for breaks and dates.
 
-use crate::crs::{LONLAT_WGS84, Projector};
 use crate::ids::Ids;
 use crate::read::{Placed, REACH_M, Reading, SITE_REACH_M, ids_of};
 use crate::repair;
 use crate::tract_file::{
-    CorridorTable, ExclusionLayer, FirebreakTable, KindRule, PlannedTable, SiteLayer, WidthRule,
+    ExclusionLayer, FirebreakTable, KindRule, PlannedTable, SiteLayer, WidthRule,
 };
 use crate::vector::{Part, RawFeature};
-use geo::{Coord, Geometry, GeometryCollection, MultiLineString, MultiPoint};
-use tract::{
-    BreakPath, CorridorLimits, CorridorPattern, CorridorWish, Exclusion, FirebreakWish, Grid,
-    Metres, Notice, PlannedWork, Site,
-};
+use geo::{Geometry, GeometryCollection, MultiLineString, MultiPoint};
+use tract::{BreakPath, Exclusion, FirebreakWish, Metres, Notice, PlannedWork, Site};
 
 /// The sites of a layer within reach.
 pub(crate) fn sites(reading: &mut Reading<'_>, layer: &SiteLayer) -> Vec<Site> {
@@ -184,24 +180,6 @@ pub(crate) fn unique_exclusions(mut exclusions: Vec<Exclusion>) -> Vec<Exclusion
     exclusions
 }
 
-/// The corridors wished for, their places in the frame.
-pub(crate) fn corridors(
-    reading: &mut Reading<'_>,
-    tables: &[CorridorTable],
-    ids: &[&str],
-) -> Vec<CorridorWish> {
-    let mut wishes = Vec::new();
-    for table in tables {
-        reading.check_units(&table.units, ids, table.line);
-        if let Some(pattern) = reading.in_frame(table.pattern.clone(), table.line) {
-            let (units, shortest) = (table.units.clone(), table.shortest);
-            let limits = CorridorLimits::default();
-            wishes.push(CorridorWish { units, pattern, shortest, turning_strip: None, limits });
-        }
-    }
-    wishes
-}
-
 /// The firebreaks wished for, their lines in the frame.
 pub(crate) fn firebreaks(
     reading: &mut Reading<'_>,
@@ -225,7 +203,8 @@ pub(crate) fn firebreaks(
     wishes
 }
 
-fn drawn_lines(reading: &mut Reading<'_>, placed: &Placed) -> MultiLineString {
+/// The lines of a layer.
+pub(crate) fn drawn_lines(reading: &mut Reading<'_>, placed: &Placed) -> MultiLineString {
     let mut all = Vec::new();
     for feature in &placed.layer.features {
         reading.note_other_parts(feature, &placed.layer.file, "line");
@@ -250,7 +229,7 @@ pub(crate) fn planned(
 
 impl Reading<'_> {
     /// Notes units that the tract file names and the layer does not have.
-    fn check_units(&mut self, named: &[String], ids: &[&str], line: usize) {
+    pub(crate) fn check_units(&mut self, named: &[String], ids: &[&str], line: usize) {
         if ids.is_empty() {
             return;
         }
@@ -259,33 +238,5 @@ impl Reading<'_> {
                 .remedy(format!("the layer has {}", ids_of(ids)));
             self.fault(line, notice);
         }
-    }
-
-    /// A pattern with its place, given in longitude and latitude, in the frame.
-    fn in_frame(&mut self, pattern: CorridorPattern, line: usize) -> Option<CorridorPattern> {
-        let frame = self.frame.clone()?;
-        let mut placed = |at: Option<Coord>| -> Option<Option<Coord>> {
-            let Some(at) = at else { return Some(None) };
-            let there = Projector::to_frame(LONLAT_WGS84, &frame).and_then(|way| way.convert(at));
-            match there {
-                Ok(there) => Some(Some(Grid::MILLIMETRE.snap(there))),
-                Err(notice) => {
-                    self.fault(line, notice);
-                    None
-                }
-            }
-        };
-        Some(match pattern {
-            CorridorPattern::Rows { mut known_row, row_spacing, every } => {
-                known_row.through = placed(known_row.through)?;
-                CorridorPattern::Rows { known_row, row_spacing, every }
-            }
-            CorridorPattern::Parallel { direction, spacing, width, through } => {
-                let through = placed(through)?;
-                CorridorPattern::Parallel { direction, spacing, width, through }
-            }
-            // Their lines are read from a layer, which brings them into the frame.
-            lines @ (CorridorPattern::RowLines(_) | CorridorPattern::Herringbone(_)) => lines,
-        })
     }
 }

@@ -8,7 +8,7 @@ use crate::ids::Ids;
 use crate::repair::{self, Way};
 use crate::tract_file::{self, Source, TractFile, UnitLayer};
 use crate::vector::{self, Layer, Part, RawFeature, counted, some};
-use crate::{fingerprint, overlaps, places, waters};
+use crate::{corridor_tables, fingerprint, overlaps, places, waters};
 use geo::{Area, BoundingRect, Coord, Geometry, Intersects, MultiPolygon, Rect};
 use geo::{Euclidean, Length};
 use rulebook::RuleBook;
@@ -105,7 +105,8 @@ impl Reading<'_> {
         let exclusions =
             file.exclusions.iter().flat_map(|layer| places::exclusions(self, layer)).collect();
         let ids: Vec<&str> = units.iter().map(|unit| unit.id.as_str()).collect();
-        let corridors = places::corridors(self, &file.corridors, &ids);
+        let has_terrain = file.terrain.is_some();
+        let corridors = corridor_tables::wishes(self, file.corridors, &ids, has_terrain);
         let firebreaks = places::firebreaks(self, file.firebreaks, &ids);
         let planned = places::planned(self, file.planned, &ids);
         let terrain = file.terrain.and_then(|table| self.terrain(table, &units));

@@ -4,45 +4,44 @@
 //! fault is found at once, each with its line; what could be read in spite of it is given too, so
 //! that the layers it names are checked in the same run.
 
+use crate::corridor_tables::{self, CorridorTable};
 use crate::facts::{self, FactRule, StatedFact};
 use crate::heights::{self, TerrainTable};
 use crate::hydrography::ClassRule;
 use crate::own_widths::{self, OwnWidthTable};
 use tract::strict::{Document, Key, Keys, Need, Table, Takes, ticked};
-use tract::{
-    CorridorPattern, Direction, KnownRow, Metres, Notice, Operation, Permissions, WaterShape,
-};
+use tract::{Metres, Notice, Operation, Permissions, WaterShape};
 use tract::{ZoneKind, strict};
 
-const PATH: Key =
+pub(crate) const PATH: Key =
     Key::needed("path", Takes::Text, "The file, relative to the tract file.", "\"units.geojson\"");
-const LAYER: Key = Key {
+pub(crate) const LAYER: Key = Key {
     name: "layer",
     takes: Takes::Text,
     need: Need::Sometimes("if the file has several layers"),
     about: "The layer in it.",
     example: "\"harvest_units\"",
 };
-const FILTER: Key = Key::optional(
+pub(crate) const FILTER: Key = Key::optional(
     "filter",
     Takes::Text,
     "Which features to take: a where clause of OGR SQL. All, if not given.",
     "\"status = 'planned'\"",
 );
-const CRS: Key = Key {
+pub(crate) const CRS: Key = Key {
     name: "crs",
     takes: Takes::Text,
     need: Need::Sometimes("if the file does not say its own"),
     about: "The coordinate system of the file.",
     example: "\"EPSG:26911\"",
 };
-const CRS_OVERRIDE: Key = Key::optional(
+pub(crate) const CRS_OVERRIDE: Key = Key::optional(
     "crs_override",
     Takes::Flag,
     "Take `crs` although the file says another. `false`, if not given.",
     "true",
 );
-const ENCODING: Key = Key::optional(
+pub(crate) const ENCODING: Key = Key::optional(
     "encoding",
     Takes::Text,
     "How the text of a Shapefile is written, against what the file says.",
@@ -55,7 +54,7 @@ const ID: Key = Key::optional(
     "\"id\"",
 );
 const NAME: Key = Key::optional("name", Takes::Text, "The field with the name.", "\"name\"");
-const UNIT_IDS: Key =
+pub(crate) const UNIT_IDS: Key =
     Key::optional("units", Takes::Texts, "Ids of the units. All, if not given.", "[\"H-1\"]");
 
 /// The whole file.
@@ -82,7 +81,12 @@ pub static FILE: Keys = Keys {
             "Other ground that is not free.",
             "",
         ),
-        Key::optional("corridors", Takes::Tables(&CORRIDORS), "Corridors wished for.", ""),
+        Key::optional(
+            "corridors",
+            Takes::Tables(&corridor_tables::CORRIDORS),
+            "Corridors wished for.",
+            "",
+        ),
         Key::optional("firebreaks", Takes::Tables(&FIREBREAKS), "Firebreaks wished for.", ""),
         Key::optional("planned", Takes::Tables(&PLANNED), "When work is planned.", ""),
     ],
@@ -322,54 +326,6 @@ static PERMISSIONS: Keys = Keys {
     ],
 };
 
-static CORRIDORS: Keys = Keys {
-    table: "corridors",
-    about: "Corridors in some units. One of `rows` and `parallel`.",
-    keys: &[
-        UNIT_IDS,
-        sometimes("rows", Takes::Table(&ROWS), "Planted rows to be removed.", ""),
-        sometimes("parallel", Takes::Table(&PARALLEL), "Corridors in a natural stand.", ""),
-        Key::optional(
-            "shortest",
-            Takes::Length,
-            "Pieces shorter than this are dropped. 50 ft, if not given.",
-            "\"100 ft\"",
-        ),
-    ],
-};
-
-static ROWS: Keys = Keys {
-    table: "rows",
-    about: "Azimuths are degrees clockwise from north on the tract's frame.",
-    keys: &[
-        Key::needed("azimuth_deg", Takes::Number, "Direction of the rows.", "32.0"),
-        Key::needed("row_spacing", Takes::Length, "From row to row.", "\"12 ft\""),
-        Key::needed("every", Takes::Whole, "One row in how many is removed.", "5"),
-        Key::optional(
-            "known_row",
-            Takes::LonLat,
-            "A place on a row that is removed. The unit's middle, if not given.",
-            "[-120.1, 39.2]",
-        ),
-    ],
-};
-
-static PARALLEL: Keys = Keys {
-    table: "parallel",
-    about: "Azimuths are degrees clockwise from north on the tract's frame.",
-    keys: &[
-        Key::needed("azimuth_deg", Takes::Number, "Direction of the corridors.", "75"),
-        Key::needed("spacing", Takes::Length, "From centre line to centre line.", "\"60 ft\""),
-        Key::needed("width", Takes::Length, "Width of each.", "\"14 ft\""),
-        Key::optional(
-            "through",
-            Takes::LonLat,
-            "A place on one centre line. The unit's middle, if not given.",
-            "[-120.1, 39.2]",
-        ),
-    ],
-};
-
 static FIREBREAKS: Keys = Keys {
     table: "firebreaks",
     about: "A firebreak. One of `along` and `path`.",
@@ -592,19 +548,6 @@ pub struct ExclusionLayer {
     pub permissions: Option<Permissions>,
 }
 
-/// Corridors wished for.
-#[derive(Debug)]
-pub struct CorridorTable {
-    /// Ids of units.
-    pub units: Vec<String>,
-    /// How they run; places in longitude and latitude, WGS 84.
-    pub pattern: CorridorPattern,
-    /// Shortest piece.
-    pub shortest: Metres,
-    /// Line of the table.
-    pub line: usize,
-}
-
 /// A firebreak wished for.
 #[derive(Debug)]
 pub struct FirebreakTable {
@@ -658,7 +601,7 @@ fn whole(root: &Table<'_>) -> TractFile {
     read.own_widths = own_widths::read(&root.tables("own_widths"));
     read.sites = root.tables("sites").iter().filter_map(sites).collect();
     read.exclusions = root.tables("exclusions").iter().filter_map(exclusions).collect();
-    read.corridors = root.tables("corridors").iter().filter_map(corridors).collect();
+    read.corridors = root.tables("corridors").iter().filter_map(corridor_tables::read).collect();
     read.firebreaks = root.tables("firebreaks").iter().filter_map(firebreaks).collect();
     read.planned = root.tables("planned").iter().filter_map(planned).collect();
     read
@@ -679,7 +622,12 @@ fn tract_table(table: &Table<'_>) -> TractFile {
     }
 }
 
-fn source(table: &Table<'_>, name: &'static str, has_id: bool, has_name: bool) -> Option<Source> {
+pub(crate) fn source(
+    table: &Table<'_>,
+    name: &'static str,
+    has_id: bool,
+    has_name: bool,
+) -> Option<Source> {
     Some(Source {
         path: table.text("path")?,
         layer: table.text("layer"),
@@ -851,57 +799,6 @@ fn permissions(table: &Table<'_>) -> Permissions {
     })
 }
 
-/// Pieces of corridor shorter than this are dropped, if the tract file does not say otherwise.
-const SHORTEST_CORRIDOR_FT: f64 = 50.0;
-
-fn corridors(table: &Table<'_>) -> Option<CorridorTable> {
-    let units = table.texts("units");
-    let shortest = table.length("shortest").unwrap_or(Metres::from_feet(SHORTEST_CORRIDOR_FT));
-    let pattern = match only(table, &["rows", "parallel"])? {
-        "rows" => rows(&table.table("rows")?),
-        _ => parallel(&table.table("parallel")?),
-    };
-    Some(CorridorTable { units, pattern: pattern?, shortest, line: table.line() })
-}
-
-fn rows(table: &Table<'_>) -> Option<CorridorPattern> {
-    let azimuth_deg = table.number("azimuth_deg");
-    let row_spacing = above_zero(table, "row_spacing");
-    let through = place(table, "known_row");
-    let every = table.whole("every").and_then(|every| {
-        let fits = u32::try_from(every).ok().filter(|every| *every >= 2);
-        if fits.is_none() {
-            table.fault(
-                "every",
-                format!("`every` = {every} takes out no row or all"),
-                Some("2 or more".into()),
-            );
-        }
-        fits
-    });
-    let known_row = KnownRow { through, azimuth_deg: azimuth_deg? };
-    Some(CorridorPattern::Rows { known_row, row_spacing: row_spacing?, every: every? })
-}
-
-fn parallel(table: &Table<'_>) -> Option<CorridorPattern> {
-    let azimuth_deg = table.number("azimuth_deg");
-    let spacing = above_zero(table, "spacing");
-    let width = above_zero(table, "width");
-    let through = place(table, "through");
-    let (spacing, width) = (spacing?, width?);
-    if width >= spacing {
-        let message = format!(
-            "corridors of {:.1} ft every {:.1} ft leave no trees",
-            width.feet(),
-            spacing.feet()
-        );
-        table.fault("corridor-width", message, Some("make `width` less than `spacing`".into()));
-        return None;
-    }
-    let direction = Direction::Azimuth(azimuth_deg?);
-    Some(CorridorPattern::Parallel { direction, spacing, width, through })
-}
-
 pub(crate) fn above_zero(table: &Table<'_>, key: &str) -> Option<Metres> {
     let length = table.length(key)?;
     if length.0 <= 0.0 {
@@ -911,7 +808,7 @@ pub(crate) fn above_zero(table: &Table<'_>, key: &str) -> Option<Metres> {
     Some(length)
 }
 
-fn place(table: &Table<'_>, key: &str) -> Option<geo::Coord> {
+pub(crate) fn place(table: &Table<'_>, key: &str) -> Option<geo::Coord> {
     let [x, y] = table.lon_lat(key)?;
     Some(geo::Coord { x, y })
 }

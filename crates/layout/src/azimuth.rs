@@ -88,7 +88,7 @@ fn tried(swaths: &Swaths, weights: SearchWeights) -> Tried {
     let length: f64 = swaths.spans.iter().map(|(_, span)| span.at.length()).sum();
     let moves: f64 = ends.windows(2).map(|pair| apart(pair[0].1, pair[1].0)).sum();
     let turns = ends.len().saturating_sub(1) as u32;
-    let (over_limit, wasted) = (swaths.over_limit, swaths.dropped.length);
+    let (over_limit, wasted) = (swaths.over_limit.length, swaths.dropped.length);
     let travel = length + moves + f64::from(turns) * weights.turn.0;
     let lost = over_limit.0 * weights.over_limit + wasted.0 * weights.wasted;
     let cost = if length > 0.0 { (travel + lost) / length } else { f64::INFINITY };

@@ -59,6 +59,8 @@ pub struct CorridorSet {
     /// Length beyond the limits of steepness: in the pieces if it was to be flagged, left out if
     /// it was to be cut.
     pub over_limit: Metres,
+    /// Where that length lies: parts of centre lines.
+    pub beyond_limits: MultiLineString,
     /// Length of all pieces.
     pub length: Metres,
     /// Ground of all pieces.
@@ -120,6 +122,17 @@ pub enum PieceKind {
     Trail,
     /// A spur off a main trail.
     Spur,
+}
+
+impl PieceKind {
+    /// The name in layers and tables.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Corridor => "corridor",
+            Self::Trail => "trail",
+            Self::Spur => "spur",
+        }
+    }
 }
 
 /// Passable ground between two corridors, or between a corridor and the edge.
@@ -298,7 +311,8 @@ impl<'a> Floor<'a> {
     pub(crate) fn sieve(&self, width: f64) -> Result<Sieve<'a>, LayoutError> {
         let limits = Limits::new(self.model, self.limits, width)?;
         let (shortest, dropped) = (self.shortest, Dropped::default());
-        Ok(Sieve { limits, shortest, width, dropped, over_limit: Metres(0.0) })
+        let over_limit = OverLimit::default();
+        Ok(Sieve { limits, shortest, width, dropped, over_limit })
     }
 }
 
@@ -310,7 +324,7 @@ pub(crate) struct Draft {
     /// What the ground between the corridors is parted by; if nothing, it is in connected parts.
     pub(crate) gaps: Vec<Gap>,
     pub(crate) dropped: Dropped,
-    pub(crate) over_limit: Metres,
+    pub(crate) over_limit: OverLimit,
     pub(crate) planted: Option<PlantedRows>,
     pub(crate) search: Option<Search>,
     pub(crate) contour: Option<Contour>,
@@ -363,6 +377,22 @@ impl Run {
 /// neighbour, and the piece's own is cut by less than a millimetre on each side.
 const LEAST_AREA_M2: f64 = 0.02;
 
+/// What lies beyond the limits of steepness.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct OverLimit {
+    pub(crate) length: Metres,
+    pub(crate) lines: Vec<LineString>,
+}
+
+impl OverLimit {
+    fn add(&mut self, way: &Way, stretches: &[Stretch]) {
+        for &at in stretches {
+            self.length.0 += at.length();
+            self.lines.push(way.line(at));
+        }
+    }
+}
+
 /// What becomes of stretches of full width: parted by the turning strip and the limits, the short
 /// ones dropped.
 pub(crate) struct Sieve<'a> {
@@ -370,7 +400,7 @@ pub(crate) struct Sieve<'a> {
     shortest: Metres,
     width: f64,
     pub(crate) dropped: Dropped,
-    pub(crate) over_limit: Metres,
+    pub(crate) over_limit: OverLimit,
 }
 
 /// A stretch that stays.
@@ -395,7 +425,7 @@ impl Sieve<'_> {
         let mut spans = Vec::new();
         for (at, reach) in self.inner_parts(whole, inner) {
             let (parts, cut) = self.limits.cut(way, at);
-            self.over_limit.0 += cut;
+            self.over_limit.add(way, &cut);
             for part in parts {
                 let from = if part.from == at.from { reach.from } else { part.from };
                 let to = if part.to == at.to { reach.to } else { part.to };
@@ -415,7 +445,7 @@ impl Sieve<'_> {
     ) -> Option<Span> {
         let (at, reach) = self.inner_parts(whole, inner).into_iter().next()?;
         let (parts, cut) = self.limits.cut(way, at);
-        self.over_limit.0 += cut;
+        self.over_limit.add(way, &cut);
         let part = parts.first().copied()?;
         if part.from > whole.from || part.to <= least {
             return None;
@@ -449,8 +479,11 @@ impl Sieve<'_> {
             self.dropped.length.0 += at.length();
             return None;
         }
-        let steepness = self.limits.steepness(way, at);
-        self.over_limit.0 += steepness.map_or(0.0, |steepness| steepness.over_limit.0);
+        let known = self.limits.steepness(way, at);
+        let steepness = known.map(|(steepness, beyond)| {
+            self.over_limit.add(way, &beyond);
+            steepness
+        });
         Some(Span { at, reach, steepness })
     }
 }
@@ -462,7 +495,7 @@ pub(crate) struct Swaths<'a> {
     /// Index of the row, and what of it stays, in order.
     pub(crate) spans: Vec<(usize, Span)>,
     pub(crate) dropped: Dropped,
-    pub(crate) over_limit: Metres,
+    pub(crate) over_limit: OverLimit,
     floor: &'a Floor<'a>,
 }
 
@@ -504,7 +537,7 @@ impl<'a> Swaths<'a> {
             runs,
             gaps: crate::leave::gaps(&self.comb, &self.used_rows(), &self.floor.passable),
             dropped: self.dropped,
-            over_limit: self.over_limit,
+            over_limit: self.over_limit.clone(),
             planted: None,
             search: None,
             contour: None,

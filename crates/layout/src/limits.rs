@@ -58,10 +58,12 @@ impl<'a> Limits<'a> {
         Ok(Self { model, wish, across: width.max(cell) })
     }
 
-    /// How steep a way is over a stretch; none without a model.
-    pub(crate) fn steepness(&self, way: &Way, at: Stretch) -> Option<Steepness> {
+    /// How steep a way is over a stretch, and the parts of it beyond the limits; none without a
+    /// model.
+    pub(crate) fn steepness(&self, way: &Way, at: Stretch) -> Option<(Steepness, Vec<Stretch>)> {
         let model = self.model?;
         let mut steepness = Steepness::default();
+        let mut beyond = Vec::new();
         for section in self.sections(model, way, at) {
             let length = section.at.length();
             steepness.worst_grade_pct = worst(steepness.worst_grade_pct, section.grade_pct);
@@ -69,31 +71,24 @@ impl<'a> Limits<'a> {
                 worst(steepness.worst_side_slope_pct, section.side_slope_pct);
             if self.is_over(&section) {
                 steepness.over_limit.0 += length;
+                go_on(&mut beyond, section.at);
             }
             if section.grade_pct.is_none() || section.side_slope_pct.is_none() {
                 steepness.unknown.0 += length;
             }
         }
-        Some(steepness)
+        Some((steepness, beyond))
     }
 
     /// What is left of a stretch of a way without what lies beyond the limits, if that is to be
-    /// cut, and the length that was cut.
-    pub(crate) fn cut(&self, way: &Way, at: Stretch) -> (Vec<Stretch>, f64) {
+    /// cut, and what was cut.
+    pub(crate) fn cut(&self, way: &Way, at: Stretch) -> (Vec<Stretch>, Vec<Stretch>) {
         let Some(model) = self.model.filter(|_| self.wish.beyond == BeyondLimit::Cut) else {
-            return (vec![at], 0.0);
+            return (vec![at], Vec::new());
         };
-        let mut left: Vec<Stretch> = Vec::new();
-        let mut cut = 0.0;
+        let (mut left, mut cut) = (Vec::new(), Vec::new());
         for section in self.sections(model, way, at) {
-            if self.is_over(&section) {
-                cut += section.at.length();
-                continue;
-            }
-            match left.last_mut() {
-                Some(last) if last.to == section.at.from => last.to = section.at.to,
-                _ => left.push(section.at),
-            }
+            go_on(if self.is_over(&section) { &mut cut } else { &mut left }, section.at);
         }
         (left, cut)
     }
@@ -139,6 +134,14 @@ impl<'a> Limits<'a> {
         let aside = geo::Coord { x: ahead.y, y: -ahead.x } * (self.across / 2.0);
         let rise = height_at(model, at + aside).ok()? - height_at(model, at - aside).ok()?;
         Some(100.0 * rise.abs() / self.across)
+    }
+}
+
+/// Adds a stretch to others in order: to the last one, if it begins where that ends.
+fn go_on(stretches: &mut Vec<Stretch>, next: Stretch) {
+    match stretches.last_mut() {
+        Some(last) if last.to == next.from => last.to = next.to,
+        _ => stretches.push(next),
     }
 }
 

@@ -492,6 +492,10 @@ fn lengths_beyond_a_limit_are_flagged_or_cut() {
     let cut = limited(Some(20.0), None, BeyondLimit::Cut, 0.0);
     assert_eq!(cut.pieces.len(), 30);
     assert_abs_diff_eq!(cut.over_limit.0, 15.0 * 30.0, epsilon = 1e-6);
+    for set in [&flagged, &cut] {
+        assert_eq!(set.beyond_limits.0.len(), 15);
+        assert_abs_diff_eq!(Euclidean.length(&set.beyond_limits), 15.0 * 30.0, epsilon = 1e-3);
+    }
     for pair in cut.pieces.chunks(2) {
         assert_eq!((pair[0].line.0[1].y, pair[1].line.0[0].y), (85.0, 115.0));
         assert!(pair.iter().all(|piece| piece.steepness.unwrap().over_limit.0 == 0.0));

@@ -64,7 +64,7 @@ pub struct Part {
 /// Ground that is counted within the parts of a unit.
 #[derive(Debug, Clone)]
 pub struct OfWhich {
-    /// `corridors`, `leave strips`, `firebreaks`, or a class of slope.
+    /// `corridors`, `turning strips`, `leave strips`, `firebreaks`, or a class of slope.
     pub name: String,
     /// How many.
     pub count: usize,

@@ -10,6 +10,8 @@
 
 mod beside;
 mod by_slope;
+mod corridor_notes;
+mod corridors;
 mod covering;
 mod facts;
 mod land;
@@ -93,7 +95,9 @@ pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<P
         own_widths: coverings.own_widths,
         operable,
         corridors: works.corridors,
+        corridor_accounts: works.corridor_accounts,
         leave_strips: works.leave_strips,
+        turning_strips: works.turning_strips,
         firebreaks: works.firebreaks,
         sites: coverings.rings,
         ledger,

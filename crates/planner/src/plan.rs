@@ -34,8 +34,12 @@ pub struct Plan {
     pub operable: Vec<Operable>,
     /// Access corridors.
     pub corridors: Vec<Corridor>,
+    /// The corridors of each unit that has any wished for, as a whole.
+    pub corridor_accounts: Vec<CorridorAccount>,
     /// What stands between corridors.
     pub leave_strips: Vec<LeaveStrip>,
+    /// Strips to turn on, by unit.
+    pub turning_strips: Vec<TurningStrip>,
     /// Firebreaks, cut where their type changes.
     pub firebreaks: Vec<FirebreakRun>,
     /// Site rings, whole, also where they reach out of the units.
@@ -188,7 +192,7 @@ pub struct Operable {
     pub area: SquareMetres,
 }
 
-/// An access corridor: one straight piece between two places where it must stop.
+/// An access corridor: one piece between two places where it must stop.
 #[derive(Debug, Clone)]
 pub struct Corridor {
     /// Id of the unit.
@@ -198,8 +202,10 @@ pub struct Corridor {
     pub row: u32,
     /// Number of the piece along the row, from 1.
     pub piece: u32,
-    /// `rows` or `parallel`.
+    /// `rows`, `row_lines`, `parallel` or `herringbone`.
     pub pattern: String,
+    /// What it is in its pattern: `corridor`, `trail` or `spur`.
+    pub kind: String,
     /// Centre line.
     pub line: LineString,
     /// The ground taken.
@@ -209,6 +215,97 @@ pub struct Corridor {
     /// Direction, degrees clockwise from the frame's north, 0 to 180.
     pub azimuth_deg: f64,
     /// Area of the ground.
+    pub area: SquareMetres,
+    /// Steepest grade along it, percent; none where no height is known.
+    pub worst_grade_pct: Option<f64>,
+    /// Steepest slope of the ground across it, percent; none where no height is known.
+    pub worst_side_slope_pct: Option<f64>,
+    /// Length beyond the limits of the wish; none without an elevation model.
+    pub over_limit: Option<Metres>,
+}
+
+/// The corridors of a unit as a whole.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CorridorAccount {
+    /// Id of the unit.
+    pub unit: String,
+    /// `rows`, `row_lines`, `parallel` or `herringbone`.
+    pub pattern: String,
+    /// The direction that all have in common; none for mapped rows and herringbones.
+    pub azimuth_deg: Option<f64>,
+    /// How many pieces.
+    pub pieces: usize,
+    /// Length of all pieces.
+    pub length: Metres,
+    /// Ground of all pieces, and of the strip to turn on.
+    pub area: SquareMetres,
+    /// That ground by the net operable ground of the unit, 0 to 1; none if there is none.
+    pub operable_share: Option<f64>,
+    /// What was removed of planted rows; none for other patterns.
+    pub rows: Option<RowsRemoved>,
+    /// Steepest grade along a piece, percent; none where no height is known.
+    pub worst_grade_pct: Option<f64>,
+    /// Steepest slope of the ground across a piece, percent; none where no height is known.
+    pub worst_side_slope_pct: Option<f64>,
+    /// Length beyond the limits of the wish: in the pieces, or left out if it was to be cut; none
+    /// if the wish has no limits.
+    pub over_limit: Option<Metres>,
+    /// Length of pieces that were too short to keep.
+    pub too_short: Metres,
+    /// How the azimuth was searched, if it was.
+    pub search: Option<AzimuthSearch>,
+}
+
+/// Planted rows of a unit, and what was removed of them.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RowsRemoved {
+    /// Rows that meet the unit.
+    pub rows: u32,
+    /// Rows of which a piece is removed.
+    pub removed: u32,
+    /// Length removed by the length of all rows on ground that machines may use, 0 to 1.
+    pub share: f64,
+}
+
+/// How an azimuth was searched.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AzimuthSearch {
+    /// How many azimuths were tried, evenly over half a turn.
+    pub tried: usize,
+    /// The least cost.
+    pub best: AzimuthCost,
+    /// The least cost that is a choice of its own, away from the best; none if there is none.
+    pub runner_up: Option<AzimuthCost>,
+}
+
+impl AzimuthSearch {
+    /// How much more the runner-up costs, as a share of the best's cost.
+    pub fn margin(&self) -> Option<f64> {
+        self.runner_up.map(|runner_up| runner_up.cost / self.best.cost - 1.0)
+    }
+}
+
+/// What an azimuth costs.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AzimuthCost {
+    /// The azimuth, degrees, at least 0 and less than 180.
+    pub azimuth_deg: f64,
+    /// Metres of travel, turns and losses, weighted, for each metre of corridor.
+    pub cost: f64,
+}
+
+/// A strip along the edges of a unit's ground on which machines turn.
+#[derive(Debug, Clone)]
+pub struct TurningStrip {
+    /// Id of the unit.
+    pub unit: String,
+    /// The ground taken.
+    pub ground: MultiPolygon,
+    /// Its width.
+    pub width: Metres,
+    /// Length of its middle.
+    pub length: Metres,
+    /// Its area.
     pub area: SquareMetres,
 }
 

@@ -3,13 +3,15 @@
 use crate::covering::no_zone;
 use crate::ledger::{Ledger, OfWhich, rounded};
 use crate::partition::by_unit;
-use crate::plan::{BreakKind, Corridor, FirebreakRun, LeaveStrip, Zone};
+use crate::plan::{
+    BreakKind, Corridor, CorridorAccount, FirebreakRun, LeaveStrip, TurningStrip, Zone,
+};
 use geo::MultiPolygon;
-use layout::{BreakGround, CorridorGround, CorridorSet, LayoutError};
+use layout::{BreakGround, LayoutError};
 use rayon::prelude::*;
 use tract::{
-    BreakPath, CorridorWish, FirebreakWish, Metres, Notice, Operation, Permission, Place,
-    SquareMetres, Tract, Unit, WaterShape, ZoneKind,
+    BreakPath, CorridorWish, FirebreakWish, Notice, Operation, Permission, Place, SquareMetres,
+    Tract, Unit, WaterShape, ZoneKind,
 };
 use zones::{Cover, ZoneError, partition, union};
 
@@ -17,7 +19,9 @@ use zones::{Cover, ZoneError, partition, union};
 #[derive(Default)]
 pub(crate) struct Works {
     pub(crate) corridors: Vec<Corridor>,
+    pub(crate) corridor_accounts: Vec<CorridorAccount>,
     pub(crate) leave_strips: Vec<LeaveStrip>,
+    pub(crate) turning_strips: Vec<TurningStrip>,
     pub(crate) firebreaks: Vec<FirebreakRun>,
     pub(crate) notices: Vec<Notice>,
 }
@@ -37,7 +41,7 @@ impl Works {
                     tract.corridors.iter().filter(|wish| wished(&wish.units, unit)).collect();
                 match wishes[..] {
                     [] => {}
-                    [wish] => works.lay_corridors(unit, zones, wish),
+                    [wish] => works.lay_corridors(tract, unit, zones, wish),
                     _ => works.notices.push(two_patterns(unit, wishes.len())),
                 }
                 for wish in &tract.firebreaks {
@@ -49,7 +53,9 @@ impl Works {
         for (unit, part) in tract.units.iter().zip(parts) {
             part.enter(&unit.id, ledger);
             works.corridors.extend(part.corridors);
+            works.corridor_accounts.extend(part.corridor_accounts);
             works.leave_strips.extend(part.leave_strips);
+            works.turning_strips.extend(part.turning_strips);
             works.firebreaks.extend(part.firebreaks);
             works.notices.extend(part.notices);
         }
@@ -70,64 +76,6 @@ impl Works {
                 self.notices.push(notice.on_feature(&wish.id).at(place));
             }
         }
-    }
-
-    fn lay_corridors(&mut self, unit: &Unit, zones: &[&Zone], wish: &CorridorWish) {
-        let not_closed =
-            |zone: &Zone, operation| *zone.permissions.of(operation) != Permission::Closed;
-        let may_cut_and_drive = |zone: &Zone| {
-            not_closed(zone, Operation::Harvest) && not_closed(zone, Operation::Equipment)
-        };
-        let laid =
-            union_where(zones, may_cut_and_drive).map_err(LayoutError::Zone).and_then(|passable| {
-                layout::corridors(&CorridorGround::new(&unit.ground, &passable), wish)
-            });
-        match laid {
-            Ok(set) => self.take_corridors(unit, set, wish.shortest),
-            Err(error) => self.notices.push(not_laid(unit, "corridors", &error)),
-        }
-    }
-
-    fn take_corridors(&mut self, unit: &Unit, set: CorridorSet, shortest: Metres) {
-        if set.dropped.pieces > 0 {
-            let pieces = match set.dropped.pieces {
-                1 => "1 corridor piece".to_owned(),
-                count => format!("{count} corridor pieces"),
-            };
-            let message = format!(
-                "unit {}: {pieces} shorter than {:.0} ft left out, {:.0} ft in all",
-                unit.id,
-                shortest.feet(),
-                set.dropped.length.feet()
-            );
-            let notice = Notice::note("short-corridors", message);
-            self.notices.push(notice.in_file(&unit.file).on_feature(&unit.id));
-        }
-        if set.pieces.is_empty() {
-            let message =
-                format!("unit {}: no corridor fits on the ground that machines may use", unit.id);
-            let notice = Notice::finding("no-corridors", message)
-                .remedy("look at the zones of the unit, or wish for shorter corridors");
-            self.notices.push(notice.in_file(&unit.file).on_feature(&unit.id));
-        }
-        self.corridors.extend(set.pieces.into_iter().map(|piece| Corridor {
-            unit: unit.id.clone(),
-            row: piece.row,
-            piece: piece.piece,
-            pattern: set.pattern.to_owned(),
-            line: piece.line,
-            ground: piece.ground,
-            length: piece.length,
-            azimuth_deg: piece.azimuth_deg,
-            area: piece.area,
-        }));
-        self.leave_strips.extend(set.leave_strips.into_iter().map(|strip| LeaveStrip {
-            unit: unit.id.clone(),
-            number: strip.number,
-            ground: strip.ground,
-            area: strip.area,
-            width: strip.width,
-        }));
     }
 
     fn lay_firebreak(&mut self, tract: &Tract, unit: &Unit, zones: &[&Zone], wish: &FirebreakWish) {
@@ -181,6 +129,13 @@ impl Works {
             Some(corridors.iter().map(|corridor| corridor.length.0).sum()),
             corridors.iter().map(|corridor| corridor.area).sum(),
         );
+        let strips = &self.turning_strips;
+        enter(
+            "turning strips",
+            strips.len(),
+            Some(strips.iter().map(|strip| strip.length.0).sum()),
+            strips.iter().map(|strip| strip.area).sum(),
+        );
         let strips = &self.leave_strips;
         enter("leave strips", strips.len(), None, strips.iter().map(|strip| strip.area).sum());
         for kind in [BreakKind::Plowed, BreakKind::HandLine, BreakKind::Road, BreakKind::Water] {
@@ -201,7 +156,10 @@ fn wished(units: &[String], unit: &Unit) -> bool {
 }
 
 /// The union of the zones that `holds` of.
-fn union_where(zones: &[&Zone], holds: impl Fn(&Zone) -> bool) -> Result<MultiPolygon, ZoneError> {
+pub(crate) fn union_where(
+    zones: &[&Zone],
+    holds: impl Fn(&Zone) -> bool,
+) -> Result<MultiPolygon, ZoneError> {
     let covers: Vec<Cover> =
         zones.iter().filter(|zone| holds(zone)).map(|zone| Cover::Ground(&zone.ground)).collect();
     union(&covers)
@@ -270,7 +228,7 @@ fn two_patterns(unit: &Unit, count: usize) -> Notice {
         .on_feature(&unit.id)
 }
 
-fn not_laid(unit: &Unit, what: &str, error: &LayoutError) -> Notice {
+pub(crate) fn not_laid(unit: &Unit, what: &str, error: &LayoutError) -> Notice {
     if let LayoutError::Zone(error) = error {
         return no_zone(error, &unit.file, &unit.id);
     }

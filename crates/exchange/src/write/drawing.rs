@@ -25,6 +25,8 @@ const COLUMN_X: f64 = 1128.0;
 const COLUMN_WIDTH: f64 = 340.0;
 /// Ground left free around the units, as a share of their extent.
 const MARGIN: f64 = 0.06;
+/// Corridors that are narrower on the page have no edges.
+const LEAST_EDGED: f64 = 1.5;
 /// Rows of the acreage table before it is cut short.
 const MOST_ROWS: usize = 10;
 
@@ -184,13 +186,24 @@ fn hatch(state: GroundState) -> Option<&'static str> {
 }
 
 fn corridors(plan: &Plan, scale: Scale) -> String {
-    let mut text =
-        format!("<g fill=\"{CORRIDOR}\" stroke=\"{CORRIDOR_EDGE}\" stroke-width=\"0.25\">\n");
-    for corridor in &plan.corridors {
-        text.push_str(&format!("<path d=\"{}\"/>\n", scale.areas(&corridor.ground)));
+    let edge = corridor_edge(plan, scale);
+    let mut text = format!("<g fill=\"{CORRIDOR}\" {edge}>\n");
+    let strips = plan.turning_strips.iter().map(|strip| &strip.ground);
+    for ground in plan.corridors.iter().map(|corridor| &corridor.ground).chain(strips) {
+        text.push_str(&format!("<path d=\"{}\"/>\n", scale.areas(ground)));
     }
     text.push_str("</g>\n");
     text
+}
+
+/// The pen of corridors' edges: none where it would hide the corridors between them.
+fn corridor_edge(plan: &Plan, scale: Scale) -> String {
+    let widths = plan.corridors.iter().map(|corridor| corridor.area.0 / corridor.length.0);
+    let narrowest = widths.fold(f64::INFINITY, f64::min) * scale.per_metre;
+    if narrowest < LEAST_EDGED {
+        return String::new();
+    }
+    format!("stroke=\"{CORRIDOR_EDGE}\" stroke-width=\"0.25\"")
 }
 
 fn firebreaks(plan: &Plan, scale: Scale) -> String {
@@ -424,7 +437,8 @@ fn legend(plan: &Plan, column: &mut Column) {
         let sample = format!(
             "<path d=\"M0 4h34v6h-34z\" fill=\"{CORRIDOR}\" stroke=\"{CORRIDOR_EDGE}\" stroke-width=\"0.8\"/>"
         );
-        column.key(&sample, "access corridor");
+        let turning = if plan.turning_strips.is_empty() { "" } else { ", strip to turn on" };
+        column.key(&sample, &format!("access corridor{turning}"));
     }
     let breaks: BTreeSet<BreakKind> = plan.firebreaks.iter().map(|run| run.kind).collect();
     for kind in breaks {

@@ -4,7 +4,7 @@
 use geo::{Geometry, MultiLineString};
 use planner::Plan;
 use planner::plan::{
-    BankRun, Corridor, FirebreakRun, LeaveStrip, Operable, SiteRing, UnitGround, Zone,
+    BankRun, Corridor, FirebreakRun, LeaveStrip, Operable, SiteRing, TurningStrip, UnitGround, Zone,
 };
 use tract::{Metres, Notice, Operation, Permissions, Place, SquareMetres, ZoneKind};
 
@@ -175,6 +175,7 @@ pub(super) fn all() -> Vec<Box<dyn Layer>> {
         Box::new(banks()),
         Box::new(operable()),
         Box::new(corridors()),
+        Box::new(turning_strips()),
         Box::new(leave_strips()),
         Box::new(firebreaks()),
         Box::new(sites()),
@@ -358,9 +359,18 @@ fn corridor_columns() -> Vec<Column<Corridor>> {
             "Number of the piece along the row, from 1.",
             |corridor: &Corridor| Value::Whole(corridor.piece.into()),
         ),
-        column("pattern", TEXT, "`rows` or `parallel`.", |corridor: &Corridor| {
-            text(&corridor.pattern)
-        }),
+        column(
+            "pattern",
+            TEXT,
+            "`rows`, `row_lines`, `parallel` or `herringbone`.",
+            |corridor: &Corridor| text(&corridor.pattern),
+        ),
+        column(
+            "kind",
+            TEXT,
+            "What it is in its pattern: `corridor`, `trail` or `spur`.",
+            |corridor: &Corridor| text(&corridor.kind),
+        ),
         column("length_ft", FEET, "Length of the centre line.", |corridor: &Corridor| {
             feet(corridor.length)
         }),
@@ -369,6 +379,24 @@ fn corridor_columns() -> Vec<Column<Corridor>> {
             DEGREES,
             "Direction, degrees clockwise from north at the tract's middle, 0 to 180.",
             |corridor: &Corridor| Value::Number(corridor.azimuth_deg),
+        ),
+        column(
+            "grade_pct",
+            PERCENT,
+            "Steepest grade along it, up or down, percent; none without known heights.",
+            |corridor: &Corridor| number(corridor.worst_grade_pct),
+        ),
+        column(
+            "side_slope_pct",
+            PERCENT,
+            "Steepest slope of the ground across it, percent; none without known heights.",
+            |corridor: &Corridor| number(corridor.worst_side_slope_pct),
+        ),
+        column(
+            "over_limit_ft",
+            FEET,
+            "Length that is steeper than wished; none without an elevation model.",
+            |corridor: &Corridor| corridor.over_limit.map_or(Value::Nothing, feet),
         ),
         column("acres", ACRES, "Area of the ground taken.", |corridor: &Corridor| {
             acres(corridor.area)
@@ -379,7 +407,7 @@ fn corridor_columns() -> Vec<Column<Corridor>> {
 fn corridors() -> Table<Corridor> {
     Table {
         name: "corridors",
-        about: "Access corridors: the ground they take, in straight pieces.",
+        about: "Access corridors: the ground they take, in pieces.",
         shapes: Shapes::Areas,
         as_geojson: true,
         columns: corridor_columns(),
@@ -397,6 +425,25 @@ fn corridor_lines() -> Table<Corridor> {
         columns: corridor_columns(),
         rows: |plan| &plan.corridors,
         shape: |corridor| Some(lines(&corridor.line.clone().into())),
+    }
+}
+
+fn turning_strips() -> Table<TurningStrip> {
+    Table {
+        name: "turning_strips",
+        about: "Strips along the edges of the ground on which machines turn.",
+        shapes: Shapes::Areas,
+        as_geojson: true,
+        columns: vec![
+            column("unit", TEXT, "Id of the unit.", |strip: &TurningStrip| text(&strip.unit)),
+            column("width_ft", FEET, "Width.", |strip: &TurningStrip| feet(strip.width)),
+            column("length_ft", FEET, "Length of its middle.", |strip: &TurningStrip| {
+                feet(strip.length)
+            }),
+            column("acres", ACRES, "Area.", |strip: &TurningStrip| acres(strip.area)),
+        ],
+        rows: |plan| &plan.turning_strips,
+        shape: |strip| Some(Place::Frame(strip.ground.clone().into())),
     }
 }
 

@@ -1,5 +1,6 @@
 //! The acreage account as JSON, as CSV and as a plain table. All print the same tenths.
 
+use super::corridors;
 use super::provenance::doubts;
 use planner::Ledger;
 use planner::Plan;
@@ -144,7 +145,7 @@ fn part_json(part: &Part) -> Value {
     })
 }
 
-fn to_decimals(value: f64, decimals: i32) -> f64 {
+pub(super) fn to_decimals(value: f64, decimals: i32) -> f64 {
     let scale = 10_f64.powi(decimals);
     (value * scale).round() / scale + 0.0
 }
@@ -167,6 +168,7 @@ pub(super) fn json(plan: &Plan) -> String {
         "{:#}\n",
         json!({
             "units": units, "tract": tract,
+            "corridors": corridors::json(plan),
             "own_widths": plan.own_widths.iter().map(own_width_json).collect::<Vec<Value>>(),
             "not_confirmed": doubts(&plan.book),
         })
@@ -191,7 +193,7 @@ pub(super) const CSV_COLUMNS: [(&str, &str); 9] = [
     ),
     (
         "what",
-        "Kind of zone, state, or `corridors`, `leave strips`, `firebreaks`, or a class of slope.",
+        "Kind of zone, state, or `corridors`, `turning strips`, `leave strips`, `firebreaks`, or a class of slope.",
     ),
     ("strip", "Number of the strip, for strips."),
     ("state", "`closed`, `limited` or `open`, for parts and states."),
@@ -248,7 +250,8 @@ fn csv_rows(account: &Account) -> Vec<[String; 9]> {
     rows
 }
 
-/// The account as aligned text, acres to the tenth: by unit, by zone, and what lies within.
+/// The account as aligned text, acres to the tenth: by unit, by zone, what lies within, and how
+/// corridors run.
 pub fn ledger_table(plan: &Plan) -> String {
     let accounts = accounts(&plan.ledger);
     let mut text = format!("{}\n\nacres by unit\n", plan.title);
@@ -260,6 +263,7 @@ pub fn ledger_table(plan: &Plan) -> String {
         text.push_str("\nof which, within the figures above\n");
         text.push_str(&aligned(2, within));
     }
+    text.push_str(&corridors::table(plan));
     if !plan.own_widths.is_empty() {
         text.push_str("\nwidths of the planner's own, all strips together\n");
         text.push_str(&aligned(1, own_widths(&plan.own_widths)));
@@ -328,7 +332,7 @@ fn within(accounts: &[Account]) -> Vec<Vec<String>> {
 }
 
 /// `rows` in columns two spaces apart; the first `names` columns to the left, figures to the right.
-fn aligned(names: usize, rows: Vec<Vec<String>>) -> String {
+pub(super) fn aligned(names: usize, rows: Vec<Vec<String>>) -> String {
     let columns = rows.first().map_or(0, Vec::len);
     let widths: Vec<usize> = (0..columns)
         .map(|nth| rows.iter().map(|row| row[nth].chars().count()).max().unwrap_or(0))

@@ -7,12 +7,14 @@
 //! | `geojson` | RFC 7946 files |
 //! | `geopackage` | all layers in one file, in the contract's coordinate system |
 //! | [`ledger`] | the acreage account as JSON, CSV and a plain table |
+//! | `corridors` | the corridors of each unit as a whole, for both |
 //! | `notices` | everything found, as JSON |
 //! | `provenance` | `plan.json` |
 //! | `drawing` | `zones.svg` |
 //! | `folder` | the temporary folder that takes the target's place at the end |
 //! | `reference` | the reference page of all this |
 
+mod corridors;
 mod drawing;
 mod folder;
 mod geojson;

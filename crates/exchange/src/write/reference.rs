@@ -40,8 +40,16 @@ const FOOT: &str = "
 `states` (`closed`, `limited`, `open`), `net_operable`, `parts` (`zone`, `strip`, `state`) and
 `of_which` (`name`, `count`, `length_ft`, `share_of_net_operable_pct`), each with `acres` and
 `printed_acres`. Classes of slope make up the whole unit, so they have no share of its net operable
-ground. Printed figures of the tract are the sums of the printed rows. `not_confirmed`
-lists why figures of the rule book are not confirmed (`from memory`, `invented`, …).
+ground. Printed figures of the tract are the sums of the printed rows.
+
+`corridors` has, for each unit with a wish for corridors, `pattern`, `azimuth_deg` where all have one,
+`pieces`, `length_ft`, `acres` with the strip to turn on, `share_of_net_operable_pct`, of planted rows
+`rows`, `rows_removed` and `share_of_rows_pct`, then `worst_grade_pct`, `worst_side_slope_pct`,
+`over_limit_ft` where there is a limit, `too_short_ft` for pieces left out, and where the azimuth was
+searched `azimuth_search`: how many were `tried`, `best` and `runner_up` with `azimuth_deg` and `cost`, and
+by how much more the latter costs, `margin_pct`.
+
+`not_confirmed` lists why figures of the rule book are not confirmed (`from memory`, `invented`, …).
 
 ## `notices.json`
 
