@@ -2,7 +2,7 @@
 
 #![allow(clippy::disallowed_methods, reason = "tests read and write the files they test")]
 
-use serde_json::Value;
+use serde_json::{Value, json};
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::PathBuf;
@@ -120,7 +120,8 @@ fn the_ledger_adds_up() {
 
 #[test]
 fn corridors_keep_to_ground_open_to_machines() {
-    agrees("corridors", &[&demo().plan()]);
+    let found = agrees("corridors", &[&demo().plan(), &demo().tract()]);
+    assert_eq!((&found["closed_m2"], &found["water_m"]), (&json!(0.0), &json!(0.0)));
 }
 
 #[test]

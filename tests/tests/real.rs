@@ -5,7 +5,7 @@
 #![allow(clippy::disallowed_macros, reason = "a test that is skipped says so")]
 
 use approx::assert_relative_eq;
-use serde_json::Value;
+use serde_json::{Value, json};
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -96,9 +96,41 @@ fn sagehen_is_planned_as_it_is() {
     basin.stands();
     // Geodesic acres of the six units as SOURCE.md of the data has them, to 0.01 %.
     agrees("gross", &[&basin.out, &real_data("sagehen").unwrap().join("SOURCE.md")]);
-    agrees("corridors", &[&basin.out]);
+    let found = agrees("corridors", &[&basin.out, &basin.tract]);
+    assert_eq!((&found["closed_m2"], &found["water_m"]), (&json!(0.0), &json!(0.0)));
     let units = basin.column("zones.geojson", "unit");
     assert_eq!(Vec::from_iter(units), ["U1", "U2", "U3", "U4", "U5", "U6"]);
+}
+
+#[test]
+fn corridors_of_a_real_basin_run_in_the_direction_of_least_cost_within_their_limits() {
+    let Some(basin) = RealPlan::of("sagehen", "sagehen") else { return };
+    let ledger = read_json(&basin.out.join("ledger.json"));
+    let accounts = ledger["corridors"].as_array().unwrap();
+    let units: Vec<&Value> = accounts.iter().map(|account| &account["unit"]).collect();
+    assert_eq!(units, ["U1", "U3", "U5"]);
+    for account in accounts {
+        let search = &account["azimuth_search"];
+        assert_eq!(account["azimuth_deg"], search["best"]["azimuth_deg"]);
+        assert!(search["margin_pct"].as_f64().unwrap() > 0.0, "{account}");
+        // What is over the limits is in the layer, and a finding names its place.
+        let unit = account["unit"].as_str().unwrap();
+        let pieces = features(&basin.out.join("corridors.geojson"));
+        let of_unit = pieces.iter().map(|piece| &piece["properties"]);
+        let over_ft: f64 = of_unit
+            .filter(|piece| piece["unit"] == unit)
+            .map(|piece| piece["over_limit_ft"].as_f64().unwrap())
+            .sum();
+        assert!(over_ft > 0.0);
+        assert_relative_eq!(over_ft, account["over_limit_ft"].as_f64().unwrap(), epsilon = 0.1);
+        let found = features(&basin.out.join("notices.geojson"));
+        let steep = |notice: &&Value| {
+            notice["properties"]["code"] == "steep-corridors"
+                && notice["properties"]["feature"] == unit
+                && notice["geometry"]["type"] == "MultiLineString"
+        };
+        assert_eq!(found.iter().filter(steep).count(), 1, "{unit}");
+    }
 }
 
 #[test]
