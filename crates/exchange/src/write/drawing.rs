@@ -25,7 +25,7 @@ const COLUMN_X: f64 = 1128.0;
 const COLUMN_WIDTH: f64 = 340.0;
 /// Ground left free around the units, as a share of their extent.
 const MARGIN: f64 = 0.06;
-/// Corridors that are narrower on the page have no edges.
+/// Corridors that are narrower on the page are drawn without edges.
 const LEAST_EDGED: f64 = 1.5;
 /// Rows of the acreage table before it is cut short.
 const MOST_ROWS: usize = 10;
@@ -186,8 +186,7 @@ fn hatch(state: GroundState) -> Option<&'static str> {
 }
 
 fn corridors(plan: &Plan, scale: Scale) -> String {
-    let edge = corridor_edge(plan, scale);
-    let mut text = format!("<g fill=\"{CORRIDOR}\" {edge}>\n");
+    let mut text = format!("<g {}>\n", corridor_pen(plan, scale));
     let strips = plan.turning_strips.iter().map(|strip| &strip.ground);
     for ground in plan.corridors.iter().map(|corridor| &corridor.ground).chain(strips) {
         text.push_str(&format!("<path d=\"{}\"/>\n", scale.areas(ground)));
@@ -196,14 +195,13 @@ fn corridors(plan: &Plan, scale: Scale) -> String {
     text
 }
 
-/// The pen of corridors' edges: none where it would hide the corridors between them.
-fn corridor_edge(plan: &Plan, scale: Scale) -> String {
+/// How corridors are drawn: with edges, or where those would touch as plain lines.
+fn corridor_pen(plan: &Plan, scale: Scale) -> String {
     let widths = plan.corridors.iter().map(|corridor| corridor.area.0 / corridor.length.0);
-    let narrowest = widths.fold(f64::INFINITY, f64::min) * scale.per_metre;
-    if narrowest < LEAST_EDGED {
-        return String::new();
+    if widths.fold(f64::INFINITY, f64::min) * scale.per_metre < LEAST_EDGED {
+        return format!("fill=\"{CORRIDOR_EDGE}\"");
     }
-    format!("stroke=\"{CORRIDOR_EDGE}\" stroke-width=\"0.25\"")
+    format!("fill=\"{CORRIDOR}\" stroke=\"{CORRIDOR_EDGE}\" stroke-width=\"0.25\"")
 }
 
 fn firebreaks(plan: &Plan, scale: Scale) -> String {
@@ -380,7 +378,7 @@ fn column(plan: &Plan, scale: Scale) -> Column {
     column.rule();
     acres(plan, &mut column);
     column.rule();
-    legend(plan, &mut column);
+    legend(plan, scale, &mut column);
     column.rule();
     bar(scale, &mut column);
     column.rule();
@@ -415,7 +413,7 @@ fn acres(plan: &Plan, column: &mut Column) {
 }
 
 /// A key to what is on the map, and only that.
-fn legend(plan: &Plan, column: &mut Column) {
+fn legend(plan: &Plan, scale: Scale, column: &mut Column) {
     let zones: BTreeSet<(ZoneKind, Option<u32>)> =
         plan.zones.iter().map(|zone| (zone.kind, zone.strip)).collect();
     for (kind, strip) in zones {
@@ -434,9 +432,7 @@ fn legend(plan: &Plan, column: &mut Column) {
         column.key(&sample, "line that widths are measured from");
     }
     if !plan.corridors.is_empty() {
-        let sample = format!(
-            "<path d=\"M0 4h34v6h-34z\" fill=\"{CORRIDOR}\" stroke=\"{CORRIDOR_EDGE}\" stroke-width=\"0.8\"/>"
-        );
+        let sample = format!("<path d=\"M0 4h34v6h-34z\" {}/>", corridor_pen(plan, scale));
         let turning = if plan.turning_strips.is_empty() { "" } else { ", strip to turn on" };
         column.key(&sample, &format!("access corridor{turning}"));
     }
