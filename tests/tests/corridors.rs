@@ -325,7 +325,7 @@ fn the_searched_azimuth_costs_less_than_each_degree_planned_by_itself() {
     let creek = json!([[-121.0031169192, 43.9990999617], [-120.9968829631, 44.0013499387]]);
     let creek = vec![feature(json!({"id": "S-1", "class": "perennial"}), line(creek))];
     write(&settled.inputs().join("streams.geojson"), &layer(creek).to_string());
-    settled.plan(&[0, 1]);
+    let page = settled.plan(&[0, 1]).data;
     let (tract, book) = exchange::read_tract(&settled.tract, &Silent).expect("it can be read");
     let cost = |azimuth: u32| {
         let turned = turned(&tract, Direction::Azimuth(azimuth.into()));
@@ -351,6 +351,9 @@ fn the_searched_azimuth_costs_less_than_each_degree_planned_by_itself() {
     }
     let margin_pct = 100.0 * (costs[second] / costs[least] - 1.0);
     assert_abs_diff_eq!(search["margin_pct"].as_f64().unwrap(), margin_pct, epsilon = 0.02);
+    let row = format!("A {least} {:.3} {second} {:.3}", costs[least], costs[second]);
+    let lines = page.lines().map(|line| line.split_whitespace().collect::<Vec<_>>().join(" "));
+    assert!(lines.into_iter().any(|line| line.starts_with(&row)), "no `{row}` in\n{page}");
     let note = noted(&settled, "azimuth-searched");
     let words = note[0]["message"].as_str().unwrap();
     assert!(words.contains(&format!("run at {least} degrees")), "{words}");
