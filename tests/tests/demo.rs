@@ -16,6 +16,8 @@ use tests::program::{Run, leavestrip, text};
 /// The files of a plan at this depth (design of the layers).
 const FILES: &[&str] = &[
     "banks.geojson",
+    "calendar.ics",
+    "calendar.json",
     "corridors.geojson",
     "firebreaks.geojson",
     "turning_strips.geojson",
@@ -116,6 +118,14 @@ fn the_most_restrictive_permission_holds() {
 #[test]
 fn the_ledger_adds_up() {
     agrees("ledger", &[&demo().plan()]);
+}
+
+#[test]
+fn the_calendar_counted_again_day_by_day_is_the_same() {
+    let answer = agrees("closed_days", &[&demo().plan()]);
+    // The years of the planned work: 2027 and 2028.
+    assert_eq!(answer["days"], 365 + 366);
+    assert!(answer["units"].as_u64().is_some_and(|units| units > 0));
 }
 
 #[test]

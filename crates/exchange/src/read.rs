@@ -138,10 +138,6 @@ impl Reading<'_> {
                 .remedy("add the layer of streams and lakes as [[waters]]");
             self.notices.push(notice);
         }
-        if let Some(first) = file.planned.first() {
-            let message = "planned dates are recorded, not yet checked against closed seasons";
-            self.fault(first.line, Notice::note("planned-not-checked", message));
-        }
     }
 
     /// The value, or none with the fault noted.

@@ -345,8 +345,8 @@ static FIREBREAKS: Keys = Keys {
 
 static PLANNED: Keys = Keys {
     table: "planned",
-    about: "An operation and the days it is planned for. Recorded, not yet checked against closed \
-            seasons.",
+    about: "An operation and the days it is planned for. It is checked against what is closed for a \
+            part of the year; ground that is closed on one of these days is taken off the operable.",
     keys: &[
         Key::needed("operation", Takes::Word(&strict::OPERATIONS), "What.", "\"harvest\""),
         UNIT_IDS,

@@ -302,10 +302,8 @@ fn keys_without_effect_are_named() {
 
 #[test]
 fn what_no_figure_depends_on_is_said() {
-    let rest = "[[planned]]\noperation = \"harvest\"\nfrom = \"2027-07-01\"\nto = \"2027-10-15\"\n";
-    let tract = read(&tract_file("twice.geojson", rest)).unwrap();
+    let tract = read(&tract_file("twice.geojson", "")).unwrap();
     mentions(&tract.notices, "no-waters", &["no leave strip", "[[waters]]"]);
-    mentions(&tract.notices, "planned-not-checked", &["closed seasons", "line 10"]);
 }
 
 #[test]

@@ -2,6 +2,7 @@
 //! the rule book says of it.
 
 use crate::beside::{Beside, MaxOf, Part, Ruling};
+use crate::calendar::{self, Plans};
 use crate::land::Steep;
 use crate::natural::NaturalId;
 use crate::network::Network;
@@ -13,8 +14,9 @@ use geo::{
     Rect,
 };
 use rulebook::{
-    Measured, Origin, RuleBook, Season, SetbackRule, StripRule, WaterRules, WetlandRule, Width,
+    Measured, Origin, RuleBook, SetbackRule, StripRule, WaterRules, WetlandRule, Width,
 };
+use season::Closure;
 use terrain::{BankSide, Cell, too_coarse};
 use tract::{
     Citation, Exclusion, GroundState, Metres, Notice, Operation, Permission, Permissions, Place,
@@ -33,7 +35,8 @@ pub(crate) struct Covering {
     /// The steepest slope that the width was chosen by; of steep ground the limit that it is above.
     pub(crate) slope_pct: Option<f64>,
     pub(crate) permissions: Permissions,
-    pub(crate) season: Option<Season>,
+    /// What holds for a part of the year only: its place in [`Coverings::closures`].
+    pub(crate) season: Option<usize>,
     pub(crate) retain: Option<String>,
     pub(crate) clause: Option<Citation>,
     /// The other clauses that it rests on: of the permissions, of what must stay.
@@ -67,6 +70,10 @@ pub(crate) struct Coverings {
     pub(crate) banks: Vec<Bank>,
     pub(crate) runs: Vec<BankRun>,
     pub(crate) rings: Vec<SiteRing>,
+    /// What holds for a part of the year, in order of the sites.
+    pub(crate) closures: Vec<Closure>,
+    /// When work is planned.
+    pub(crate) plans: Plans,
     pub(crate) own_widths: Vec<OwnWidth>,
     pub(crate) steep: Steep,
     pub(crate) notices: Vec<Notice>,
@@ -115,7 +122,8 @@ impl Covering {
 impl Coverings {
     /// Everything that covers ground in `tract` by `book`.
     pub(crate) fn of(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Self {
-        let mut all = Self::default();
+        let (plans, notices) = Plans::of(&tract.planned);
+        let mut all = Self { plans, notices, ..Self::default() };
         let mut waters: Vec<&Water> = tract.waters.iter().collect();
         waters.sort_by_key(|water| NaturalId(&water.id));
         let network = Network::of(&waters);
@@ -366,7 +374,7 @@ impl Coverings {
                 && other.feature == covering.feature
                 && other.setback == covering.setback
                 && (other.strip, other.width) == (covering.strip, covering.width)
-                && (&other.permissions, &other.season) == (&covering.permissions, &covering.season)
+                && (&other.permissions, other.season) == (&covering.permissions, covering.season)
                 && (&other.retain, &other.clause) == (&covering.retain, &covering.clause)
                 && other.further == covering.further
         };
@@ -559,6 +567,9 @@ impl Coverings {
                 closed_to: ring.season.as_ref().map(|season| season.to.clone()),
                 clause: ring.clause.clause.clone(),
             });
+            let closure = calendar::closure_of(site, rule, nth, ring);
+            let season = closure.is_some().then_some(self.closures.len());
+            self.closures.extend(closure);
             for (part, (_, extent)) in parts.iter().enumerate() {
                 self.put(Covering {
                     kind: ZoneKind::Site,
@@ -568,7 +579,7 @@ impl Coverings {
                     width: Some(ring.distance),
                     slope_pct: None,
                     permissions: ring.permissions.clone(),
-                    season: ring.season.clone(),
+                    season,
                     retain: ring.retain.as_ref().map(|retain| retain.words()),
                     clause: Some(ring.clause.clone()),
                     further: vec![],

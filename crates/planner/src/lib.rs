@@ -10,6 +10,7 @@
 
 mod beside;
 mod by_slope;
+mod calendar;
 mod corridor_notes;
 mod corridors;
 mod covering;
@@ -65,6 +66,11 @@ pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<P
     notices.extend(land::possible_channels(tract, progress));
     let mut works = Works::of(tract, &zones, &mut ledger);
     notices.append(&mut works.notices);
+    calendar::enter(&zones, &coverings.closures, &mut ledger);
+    let (plans, closures) = (coverings.plans.clone(), coverings.closures.clone());
+    let (calendar, found) =
+        calendar::calendar_of(tract, &zones, plans, closures, &book.header().as_of);
+    notices.extend(found);
     let clauses = clauses_used(&coverings);
     notices.extend(unconfirmed(book, &clauses));
     if notices.iter().any(|notice| notice.severity == Severity::Error) {
@@ -100,6 +106,7 @@ pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<P
         turning_strips: works.turning_strips,
         firebreaks: works.firebreaks,
         sites: coverings.rings,
+        calendar,
         ledger,
         notices,
         provenance: tract.provenance.clone(),

@@ -3,9 +3,11 @@
 use crate::covering::{Covering, Coverings, no_zone};
 use crate::plan::{Operable, Zone};
 use crate::unite;
+use chrono::NaiveDate;
 use geo::{Geometry, MultiPoint, Point};
 use rayon::prelude::*;
 use rstar::{AABB, RTree, primitives::GeomWithData, primitives::Rectangle};
+use season::Closure;
 use std::collections::BTreeMap;
 use tract::{
     GroundState, Notice, Operation, Permission, Permissions, Place, Progress, SquareMetres, Unit,
@@ -179,11 +181,17 @@ fn zone(unit: &Unit, all: &Coverings, face: Face<Covers>) -> Zone {
     let coverings: Vec<&Covering> = face.kind.all().map(|nth| &all.list[nth]).collect();
     let governing = all.list.get(face.kind.governing);
     let others = face.kind.others.iter().map(|&nth| &all.list[nth]);
-    let permissions = coverings
+    let all_year = coverings
         .iter()
         .filter(|covering| covering.season.is_none())
         .fold(Permissions::open(), |strictest, covering| strictest.with(&covering.permissions));
-    let (closed_from, closed_to) = season_of(&coverings).unzip();
+    let mut seasonal: Vec<usize> =
+        coverings.iter().filter_map(|covering| covering.season).collect();
+    seasonal.sort_unstable();
+    seasonal.dedup();
+    let closures: Vec<&Closure> = seasonal.iter().map(|&nth| &all.closures[nth]).collect();
+    let permissions = all.plans.with(&unit.id, &all_year, &closures);
+    let (closed_from, closed_to) = season_of(&closures).unzip();
     Zone {
         unit: unit.id.clone(),
         kind: governing.map_or(ZoneKind::Open, |covering| covering.kind),
@@ -196,6 +204,8 @@ fn zone(unit: &Unit, all: &Coverings, face: Face<Covers>) -> Zone {
         area: face.area,
         state: GroundState::of(&permissions),
         permissions,
+        all_year,
+        closures: seasonal,
         retain: joined(coverings.iter().filter_map(|covering| covering.retain.clone())),
         closed_from,
         closed_to,
@@ -211,16 +221,12 @@ fn zone(unit: &Unit, all: &Coverings, face: Face<Covers>) -> Zone {
 
 /// The yearly closure that holds on ground under several seasonal rules: all days but the longest
 /// run of days that none of them closes.
-fn season_of(coverings: &[&Covering]) -> Option<(String, String)> {
-    let seasons: Vec<&rulebook::Season> =
-        coverings.iter().filter_map(|covering| covering.season.as_ref()).collect();
-    let closed = |day: usize| {
-        let day = day_words(day);
-        seasons.iter().any(|season| match season.from <= season.to {
-            true => season.from <= day && day <= season.to,
-            false => day >= season.from || day <= season.to,
-        })
+fn season_of(closures: &[&Closure]) -> Option<(String, String)> {
+    let closed = |day: u32| {
+        let day = day_of(day);
+        closures.iter().any(|closure| closure.when.holds_on(day))
     };
+    let words = |day: u32| day_of(day).format("%m-%d").to_string();
     let first_closed = (0..DAYS).find(|&day| closed(day))?;
     let (mut longest, mut run) = ((0, 0), 0);
     for step in 1..=DAYS {
@@ -232,25 +238,17 @@ fn season_of(coverings: &[&Covering]) -> Option<(String, String)> {
     }
     let (open_days, last_open) = longest;
     if open_days == 0 {
-        return Some((day_words(0), day_words(DAYS - 1)));
+        return Some((words(0), words(DAYS - 1)));
     }
-    Some((day_words((last_open + 1) % DAYS), day_words((last_open + DAYS - open_days) % DAYS)))
+    Some((words((last_open + 1) % DAYS), words((last_open + DAYS - open_days) % DAYS)))
 }
 
 /// Days of a leap year.
-const DAYS: usize = 366;
+const DAYS: u32 = 366;
 
-/// The nth day of a leap year as `MM-DD`.
-fn day_words(nth: usize) -> String {
-    const LENGTHS: [usize; 12] = [31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];
-    let mut left = nth;
-    for (month, length) in LENGTHS.iter().enumerate() {
-        if left < *length {
-            return format!("{:02}-{:02}", month + 1, left + 1);
-        }
-        left -= length;
-    }
-    day_words(nth - DAYS)
+/// The nth day of a leap year.
+fn day_of(nth: u32) -> NaiveDate {
+    NaiveDate::from_yo_opt(2000, nth % DAYS + 1).expect("a leap year has 366 days")
 }
 
 fn distinct(words: impl Iterator<Item = String>) -> Vec<String> {

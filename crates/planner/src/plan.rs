@@ -2,8 +2,10 @@
 
 use crate::ledger::Ledger;
 use geo::{LineString, MultiLineString, MultiPolygon};
+use season::{Closure, Days, Month, PlannedDates, Span};
 use tract::{
-    Citation, Frame, GroundState, Metres, Notice, Permissions, Provenance, SquareMetres, ZoneKind,
+    Citation, Frame, GroundState, Metres, Notice, Operation, Permissions, Provenance, SquareMetres,
+    ZoneKind,
 };
 
 /// A plan: every answer, in the tract's frame, metres.
@@ -44,6 +46,8 @@ pub struct Plan {
     pub firebreaks: Vec<FirebreakRun>,
     /// Site rings, whole, also where they reach out of the units.
     pub sites: Vec<SiteRing>,
+    /// When what may be done.
+    pub calendar: OperatingCalendar,
     /// The acreage account.
     pub ledger: Ledger,
     /// Everything found, from reading to the last step.
@@ -116,8 +120,12 @@ pub struct Zone {
     pub area: SquareMetres,
     /// Whether it counts as operable.
     pub state: GroundState,
-    /// What may be done on it.
+    /// What may be done on it, on the days that work is planned for.
     pub permissions: Permissions,
+    /// What may be done on it on every day, without what holds for a part of the year.
+    pub all_year: Permissions,
+    /// What holds on it for a part of the year: places in [`OperatingCalendar::closures`].
+    pub closures: Vec<usize>,
     /// What must stay on it.
     pub retain: Option<String>,
     /// First day of the yearly closure, `MM-DD`.
@@ -395,4 +403,57 @@ pub struct SiteRing {
     pub closed_to: Option<String>,
     /// Clause.
     pub clause: String,
+}
+
+/// When what may be done in a plan.
+#[derive(Debug, Clone, Default)]
+pub struct OperatingCalendar {
+    /// What closes or limits work for a part of the year, in order of the sites.
+    pub closures: Vec<Closure>,
+    /// The years that it covers: those of the planned work. None if none is planned.
+    pub years: Option<Span>,
+    /// The days of each unit and operation that a closure touches, in order.
+    pub units: Vec<UnitDays>,
+    /// The planned work, in the order of the tract file.
+    pub planned: Vec<PlannedDates>,
+    /// The text of `calendar.ics`.
+    pub ics: String,
+}
+
+/// The days of an operation in a unit.
+#[derive(Debug, Clone)]
+pub struct UnitDays {
+    /// Id of the unit.
+    pub unit: String,
+    /// The operation.
+    pub operation: Operation,
+    /// All ground of the unit.
+    pub whole: SquareMetres,
+    /// Ground that is closed to it all year.
+    pub never: SquareMetres,
+    /// Ground that is closed to it for a part of the year.
+    pub seasonal: SquareMetres,
+    /// Consecutive days on which the same ground is open, in order.
+    pub runs: Vec<DaysRun>,
+    /// How many days all ground is open that is not closed all year.
+    pub days: Days,
+    /// The longest span of them.
+    pub longest: Option<Span>,
+    /// The same days by month.
+    pub months: Vec<Month>,
+}
+
+/// Consecutive days on which the same ground of a unit is open.
+#[derive(Debug, Clone)]
+pub struct DaysRun {
+    /// The days.
+    pub span: Span,
+    /// Ground without a condition.
+    pub open: SquareMetres,
+    /// Ground with one.
+    pub limited: SquareMetres,
+    /// Ground that is closed on these days and not on all.
+    pub closed: SquareMetres,
+    /// Ids of the closures that hold.
+    pub because: Vec<String>,
 }

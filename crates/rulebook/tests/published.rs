@@ -1033,6 +1033,28 @@ fn eagle_rings() {
     assert!(note.is_some_and(|note| note.words.contains("log transfer")));
 }
 
+/// WL-RC-3 and WL-GO-3, M: 200 ft from April to July; 30 acres from March 1 to September 30, here a
+/// circle (its radius is sqrt(30 acres / pi) = 645 ft, closed form). No text said what is closed.
+#[test]
+fn woodpecker_and_goshawk_rings_are_from_memory() {
+    let book = book("common-practice");
+    let ring = |kind: &str| book.site(kind).unwrap().rings[0].clone();
+    let (woodpecker, goshawk) = (ring("woodpecker-cavity"), ring("goshawk-nest"));
+    let radius = (30.0 * 43_560.0 / std::f64::consts::PI).sqrt();
+    assert_eq!(woodpecker.distance, Metres::from_feet(200.0));
+    assert_eq!(goshawk.distance, Metres::from_feet(radius.round()));
+    let days = |ring: &rulebook::SiteRingRule| {
+        let season = ring.season.clone().unwrap();
+        (season.from, season.to)
+    };
+    assert_eq!(days(&woodpecker), ("04-01".into(), "07-31".into()));
+    assert_eq!(days(&goshawk), ("03-01".into(), "09-30".into()));
+    for ring in [woodpecker, goshawk] {
+        assert_eq!(ring.clause.confirmed, Confirmed::Memory);
+        assert!(matches!(ring.permissions.of(Operation::Harvest), Permission::Limited(_)));
+    }
+}
+
 /// FB-2, S [46], NRCS Missouri 394, and worked example 19; no shipped book is Missouri's: that a
 /// book can say it.
 #[test]

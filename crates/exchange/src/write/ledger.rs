@@ -150,7 +150,7 @@ pub(super) fn to_decimals(value: f64, decimals: i32) -> f64 {
     (value * scale).round() / scale + 0.0
 }
 
-fn four(area: SquareMetres) -> f64 {
+pub(super) fn four(area: SquareMetres) -> f64 {
     to_decimals(area.acres(), 4)
 }
 

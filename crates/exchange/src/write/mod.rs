@@ -9,11 +9,13 @@
 //! | [`ledger`] | the acreage account as JSON, CSV and a plain table |
 //! | `corridors` | the corridors of each unit as a whole, for both |
 //! | `notices` | everything found, as JSON |
+//! | `calendar` | closed seasons and the days of each unit, as JSON |
 //! | `provenance` | `plan.json` |
 //! | `drawing` | `zones.svg` |
 //! | `folder` | the temporary folder that takes the target's place at the end |
 //! | `reference` | the reference page of all this |
 
+mod calendar;
 mod corridors;
 mod drawing;
 mod folder;
@@ -84,6 +86,8 @@ fn write_whole(
     folder.write("notices.json", notices::json(plan, &ways)?.as_bytes())?;
     folder.write("ledger.json", ledger::json(plan).as_bytes())?;
     folder.write("ledger.csv", ledger::csv(&plan.ledger).as_bytes())?;
+    folder.write("calendar.json", calendar::json(plan).as_bytes())?;
+    folder.write("calendar.ics", plan.calendar.ics.as_bytes())?;
     folder.write("zones.svg", drawing::svg(plan).as_bytes())?;
     let account = provenance::json(plan, folder.written());
     folder.write(folder::MARK, account.as_bytes())?;

@@ -56,6 +56,22 @@ by how much more the latter costs, `margin_pct`.
 `notices`, each with the columns of the layer `notices` and `place`: a GeoJSON geometry on WGS 84,
 or `file_coordinates` where no more is known, or null.
 
+## `calendar.json`
+
+When what may be done. `closures`: what closes or limits operations for a part of the year, each with
+its `id`, `cause`, `feature`, `reason`, days, `operations`, `clause`, `source` and `confirmed`.
+`planned`: the planned work. `units`: for each unit and each operation that a closure touches, over the
+years of the planned work (`from`, `to`), the acres that are closed to it all year and for a part of
+the year, the days on which all other ground is open, limited or closed, by month too, the longest run
+of days on which none of it is closed, and `runs` of days with the acres open, limited and closed on them.
+Without planned work there are no years and no days. `closed in season` in the ledger is ground that
+closes for a part of the year: it counts as operable unless work is planned for these days.
+
+## `calendar.ics`
+
+Closures and planned work in the years of the planned work, as events of whole days for any calendar
+program (RFC 5545). Events are stamped with the day when the rules of the book were looked up.
+
 ## `zones.svg`
 
 A drawing of the plan, north up, with a scale bar; for a quick look, not for the contract.

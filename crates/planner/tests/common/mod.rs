@@ -1,5 +1,7 @@
 //! Small tracts made by hand, for the tests of plans.
 
+#![allow(dead_code, reason = "each test program uses a part")]
+
 use geo::{LineString, MultiPolygon, Rect};
 use planner::plan::Plan;
 use rulebook::RuleBook;
