@@ -91,8 +91,9 @@ fn the_demo_follows_its_terrain() {
     let found = demo.stands();
     println!("demo: {found}");
     assert!(found["profiles"].as_u64().unwrap() > 50);
-    // On ground half as steep again its runs would be steeper than they say.
-    objects("side_slopes", &[&demo.out, &demo.with_heights_times(1.5)]);
+    // On ground three times as steep its runs would be steeper than they say: each says the steepest of its
+    // stations, and looks past the valley floor, so the profiles on straight banks are gentler by half.
+    objects("side_slopes", &[&demo.out, &demo.with_heights_times(3.0)]);
 }
 
 #[test]
