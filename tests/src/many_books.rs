@@ -177,6 +177,7 @@ fn tract_of(case: &Case) -> Tract {
         terrain: None,
         corridors: vec![],
         firebreaks: vec![],
+        haul: tract::HaulWish::default(),
         planned: vec![],
         provenance: Provenance::default(),
         notices: vec![],

@@ -19,8 +19,11 @@ const FILES: &[&str] = &[
     "calendar.ics",
     "calendar.json",
     "corridors.geojson",
+    "crossings.geojson",
+    "drains.geojson",
     "firebreaks.geojson",
     "turning_strips.geojson",
+    "landings.geojson",
     "leave_strips.geojson",
     "ledger.csv",
     "ledger.json",
@@ -30,6 +33,7 @@ const FILES: &[&str] = &[
     "plan.gpkg",
     "plan.json",
     "sites.geojson",
+    "trails.geojson",
     "zones.geojson",
     "zones.svg",
 ];
@@ -132,6 +136,33 @@ fn the_calendar_counted_again_day_by_day_is_the_same() {
 fn corridors_keep_to_ground_open_to_machines() {
     let found = agrees("corridors", &[&demo().plan(), &demo().tract()]);
     assert_eq!((&found["closed_m2"], &found["water_m"]), (&json!(0.0), &json!(0.0)));
+}
+
+#[test]
+fn landings_trails_and_crossings_keep_to_ground_open_to_them() {
+    let answer = agrees("haul", &[&demo().plan()]);
+    println!("{answer}");
+    assert!(answer["landings"].as_u64() > Some(2) && answer["trails"].as_u64() > Some(10));
+}
+
+#[test]
+fn the_crossing_has_its_catchment_from_the_terrain_and_its_pipes_from_the_book() {
+    let crossings = demo().features("crossings.geojson");
+    let alder = crossings.iter().map(|crossing| &crossing["properties"]);
+    let alder = alder.into_iter().find(|one| one["crossing"] == "Alder").expect("it is laid");
+    assert_eq!((&alder["kind"], &alder["water"]), (&"pipe".into(), &"R-10".into()));
+    assert!(alder["drains_by"].as_str().is_some_and(|by| by.starts_with("terrain")), "{alder}");
+    assert!(alder["drains_acres"].as_f64().is_some_and(|acres| acres > 20.0), "{alder}");
+    // The rule book is invented, and every size says so.
+    assert_eq!(
+        (&alder["flow_flag"], &alder["opening_flag"]),
+        (&"invented".into(), &"invented".into())
+    );
+    // HF-17: approaches no steeper than 12 %, no pipe under 18 in.
+    for side in ["left_grade_pct", "right_grade_pct"] {
+        assert!(alder[side].as_f64().is_some_and(|grade| grade.abs() <= 12.0), "{alder}");
+    }
+    assert!(alder["pipe_in"].as_f64().is_some_and(|inches| inches >= 18.0), "{alder}");
 }
 
 #[test]

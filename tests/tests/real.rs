@@ -98,6 +98,10 @@ fn sagehen_is_planned_as_it_is() {
     agrees("gross", &[&basin.out, &real_data("sagehen").unwrap().join("SOURCE.md")]);
     let found = agrees("corridors", &[&basin.out, &basin.tract]);
     assert_eq!((&found["closed_m2"], &found["water_m"]), (&json!(0.0), &json!(0.0)));
+    // Landings were looked for in every unit, and trails lead to them in three.
+    println!("{}", agrees("haul", &[&basin.out]));
+    let served = basin.column("landings.geojson", "unit");
+    assert!(!served.is_empty());
     let units = basin.column("zones.geojson", "unit");
     assert_eq!(Vec::from_iter(units), ["U1", "U2", "U3", "U4", "U5", "U6"]);
 }

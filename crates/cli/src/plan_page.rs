@@ -3,11 +3,12 @@
 use planner::Plan;
 use tract::{Citation, Confirmed};
 
-/// The account in acres, the rule book with what in it is not confirmed, and the cautions.
+/// The account in acres, landings and crossings, the rule book with what in it is not confirmed, and the cautions.
 pub fn page(plan: &Plan) -> String {
     let cautions: String = plan.cautions.iter().map(|caution| format!("  {caution}\n")).collect();
     let account = exchange::write::ledger_table(plan);
-    format!("{account}\n{}\ncautions\n{cautions}", book_line(plan))
+    let haul = exchange::write::haul_tables(plan);
+    format!("{account}{haul}\n{}\ncautions\n{cautions}", book_line(plan))
 }
 
 fn book_line(plan: &Plan) -> String {

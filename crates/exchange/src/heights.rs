@@ -132,7 +132,7 @@ pub(crate) static TERRAIN: Keys = Keys {
             Takes::Area,
             "Drainage area from which a channel that no map shows may begin; such channels are \
              then noticed. None are looked for, if not given. For their catchments the model is \
-             read 20 km farther, or as far as 100 million cells go.",
+             read 20 km farther, or as far as 100 million cells go; likewise for those of crossings.",
             "\"10 ac\"",
         ),
     ],
@@ -270,8 +270,14 @@ fn steep_limits(table: &Table<'_>) -> Vec<f64> {
 }
 
 impl Reading<'_> {
-    /// The terrain of the tract; none with the faults noted.
-    pub(crate) fn terrain(&mut self, table: TerrainTable, units: &[Unit]) -> Option<Terrain> {
+    /// The terrain of the tract; none with the faults noted. Where the drainage areas of crossings are
+    /// asked for, the model is read as far as for channels.
+    pub(crate) fn terrain(
+        &mut self,
+        table: TerrainTable,
+        units: &[Unit],
+        sizes_crossings: bool,
+    ) -> Option<Terrain> {
         self.note_wide_spacing(&table);
         let tiles = raster::open(&self.folder, &table.tiles);
         let (tiles, frame, around) = match (tiles, &self.frame, self.around) {
@@ -284,7 +290,10 @@ impl Reading<'_> {
         };
         let margin = Coord { x: REACH_M + MARGIN_M, y: REACH_M + MARGIN_M };
         let near = Rect::new(around.min() - margin, around.max() + margin);
-        let beyond = table.channel_head.map_or(Metres(0.0), |_| CATCHMENTS);
+        let beyond = match table.channel_head.is_some() || sizes_crossings {
+            true => CATCHMENTS,
+            false => Metres(0.0),
+        };
         match raster::model(tiles, &frame, Reach { near, beyond }, self.progress) {
             Ok(read) => {
                 self.inputs.extend(read.inputs);

@@ -9,6 +9,7 @@ pub mod fingerprint;
 pub mod heights;
 pub mod hydrography;
 mod ids;
+pub mod landing_tables;
 mod overlaps;
 pub mod own_widths;
 mod places;

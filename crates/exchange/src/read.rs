@@ -8,7 +8,7 @@ use crate::ids::Ids;
 use crate::repair::{self, Way};
 use crate::tract_file::{self, Source, TractFile, UnitLayer};
 use crate::vector::{self, Layer, Part, RawFeature, counted, some};
-use crate::{corridor_tables, fingerprint, overlaps, places, waters};
+use crate::{corridor_tables, fingerprint, landing_tables, overlaps, places, waters};
 use geo::{Area, BoundingRect, Coord, Geometry, Intersects, MultiPolygon, Rect};
 use geo::{Euclidean, Length};
 use rulebook::RuleBook;
@@ -108,8 +108,10 @@ impl Reading<'_> {
         let has_terrain = file.terrain.is_some();
         let corridors = corridor_tables::wishes(self, file.corridors, &ids, has_terrain);
         let firebreaks = places::firebreaks(self, file.firebreaks, &ids);
+        let haul = landing_tables::wishes(self, file.haul, &ids);
         let planned = places::planned(self, file.planned, &ids);
-        let terrain = file.terrain.and_then(|table| self.terrain(table, &units));
+        let sizes_crossings = !haul.crossings.is_empty() || haul.crossing_search.is_some();
+        let terrain = file.terrain.and_then(|table| self.terrain(table, &units, sizes_crossings));
         Some(Tract {
             title: file.title,
             cautions: file.cautions,
@@ -122,6 +124,7 @@ impl Reading<'_> {
             terrain,
             corridors,
             firebreaks,
+            haul,
             planned,
             provenance: Provenance { inputs: std::mem::take(&mut self.inputs) },
             notices: self.notices.clone(),

@@ -8,6 +8,7 @@ use crate::corridor_tables::{self, CorridorTable};
 use crate::facts::{self, FactRule, StatedFact};
 use crate::heights::{self, TerrainTable};
 use crate::hydrography::ClassRule;
+use crate::landing_tables::{self, HaulTables};
 use crate::own_widths::{self, OwnWidthTable};
 use tract::strict::{Document, Key, Keys, Need, Table, Takes, ticked};
 use tract::{Metres, Notice, Operation, Permissions, WaterShape};
@@ -47,7 +48,7 @@ pub(crate) const ENCODING: Key = Key::optional(
     "How the text of a Shapefile is written, against what the file says.",
     "\"CP1252\"",
 );
-const ID: Key = Key::optional(
+pub(crate) const ID: Key = Key::optional(
     "id",
     Takes::Text,
     "The field with the id. The file's name and the number of the feature, if not given.",
@@ -88,6 +89,55 @@ pub static FILE: Keys = Keys {
             "",
         ),
         Key::optional("firebreaks", Takes::Tables(&FIREBREAKS), "Firebreaks wished for.", ""),
+        Key::optional(
+            "landings",
+            Takes::Tables(&landing_tables::LANDINGS),
+            "Where landings may be built.",
+            "",
+        ),
+        Key::optional(
+            "travel",
+            Takes::Table(&landing_tables::TRAVEL),
+            "How travel is measured, and how many landings are built.",
+            "",
+        ),
+        Key::optional(
+            "access",
+            Takes::Table(&landing_tables::ACCESS),
+            "Where landings are reached from.",
+            "",
+        ),
+        Key::optional("trails", Takes::Table(&landing_tables::TRAILS), "Main trails.", ""),
+        Key::optional(
+            "crossings",
+            Takes::Tables(&landing_tables::CROSSINGS),
+            "Crossings wished for.",
+            "",
+        ),
+        Key::optional(
+            "crossing_rules",
+            Takes::Table(&landing_tables::CROSSING_RULES),
+            "What crossings keep to.",
+            "",
+        ),
+        Key::optional(
+            "crossing_search",
+            Takes::Table(&landing_tables::CROSSING_SEARCH),
+            "How crossings are looked for.",
+            "",
+        ),
+        Key::optional(
+            "waterways",
+            Takes::Table(&landing_tables::WATERWAYS),
+            "The figures that crossings are sized by.",
+            "",
+        ),
+        Key::optional(
+            "drains",
+            Takes::Table(&landing_tables::DRAINS),
+            "Drains along trails and firebreaks.",
+            "",
+        ),
         Key::optional("planned", Takes::Tables(&PLANNED), "When work is planned.", ""),
     ],
 };
@@ -399,6 +449,8 @@ pub struct TractFile {
     pub corridors: Vec<CorridorTable>,
     /// Firebreaks wished for.
     pub firebreaks: Vec<FirebreakTable>,
+    /// Landings, travel and what belongs to it.
+    pub haul: HaulTables,
     /// Planned work.
     pub planned: Vec<PlannedTable>,
 }
@@ -603,6 +655,7 @@ fn whole(root: &Table<'_>) -> TractFile {
     read.exclusions = root.tables("exclusions").iter().filter_map(exclusions).collect();
     read.corridors = root.tables("corridors").iter().filter_map(corridor_tables::read).collect();
     read.firebreaks = root.tables("firebreaks").iter().filter_map(firebreaks).collect();
+    read.haul = landing_tables::read(root);
     read.planned = root.tables("planned").iter().filter_map(planned).collect();
     read
 }

@@ -1,11 +1,16 @@
 //! What a plan holds. Writers and screens read this and compute nothing of their own.
 
 use crate::ledger::Ledger;
-use geo::{LineString, MultiLineString, MultiPolygon};
+use geo::{Coord, LineString, MultiLineString, MultiPolygon};
 use season::{Closure, Days, Month, PlannedDates, Span};
 use tract::{
-    Citation, Frame, GroundState, Metres, Notice, Operation, Permissions, Provenance, SquareMetres,
-    ZoneKind,
+    Citation, CrossingKind, Frame, GroundState, Metres, Notice, Operation, Permissions, Provenance,
+    SquareMetres, ZoneKind,
+};
+
+/// What the engine measures and a plan hands on as it is.
+pub use layout::{
+    Access, Discharge, DrainReason, Flagged, Pipes, TravelSummary, Unreached, WaySide, square_feet,
 };
 
 /// A plan: every answer, in the tract's frame, metres.
@@ -44,6 +49,16 @@ pub struct Plan {
     pub turning_strips: Vec<TurningStrip>,
     /// Firebreaks, cut where their type changes.
     pub firebreaks: Vec<FirebreakRun>,
+    /// Landings: those to build, and the candidates that were left out.
+    pub landings: Vec<Landing>,
+    /// Main trails, from junction to junction.
+    pub trails: Vec<Trail>,
+    /// Where trails cross water.
+    pub crossings: Vec<Crossing>,
+    /// Drains along trails and firebreaks.
+    pub drains: Vec<Drain>,
+    /// Travel to the landings, for each unit that has any.
+    pub travel: Vec<Travel>,
     /// Site rings, whole, also where they reach out of the units.
     pub sites: Vec<SiteRing>,
     /// When what may be done.
@@ -378,6 +393,188 @@ pub struct FirebreakRun {
     pub area: SquareMetres,
     /// Why it is not plowed, if it is not.
     pub reason: Option<String>,
+}
+
+/// A place where wood is piled and loaded.
+#[derive(Debug, Clone)]
+pub struct Landing {
+    /// Name in the tract file; of a place that was found the unit's id and a number.
+    pub id: String,
+    /// Id of the unit it lies in and serves.
+    pub unit: String,
+    /// Whether it is to be built. If not, it is a candidate that was left out.
+    pub is_built: bool,
+    /// Whether it was looked for, and not given.
+    pub is_found: bool,
+    /// Its middle.
+    pub at: Coord,
+    /// Its ground: within its radius, as far as the unit goes.
+    pub ground: MultiPolygon,
+    /// Area of the ground.
+    pub area: SquareMetres,
+    /// What it costs, in the planner's money.
+    pub cost: f64,
+    /// Slope of its ground, percent, of a place that was looked for on a model.
+    pub slope_pct: Option<f64>,
+    /// Travel to it from the ground that is nearest to it; none for a candidate left out, and where
+    /// that is no ground.
+    pub travel: Option<TravelSummary>,
+    /// How trucks reach it; none if that was not asked for or no road comes near.
+    pub access: Option<Access>,
+    /// Conditions of the rules that its ground is limited by.
+    pub conditions: Vec<String>,
+}
+
+/// Travel to the landings of one unit.
+#[derive(Debug, Clone)]
+pub struct Travel {
+    /// Id of the unit.
+    pub unit: String,
+    /// Side of the cells it was measured in.
+    pub cell: Metres,
+    /// Travel over all ground that a landing reaches; none if that is none.
+    pub reached: Option<TravelSummary>,
+    /// Ground where machines may go and that no landing reaches, piece by piece.
+    pub unreached: Vec<Unreached>,
+    /// The best set of one landing, of two, and so on, where there was a choice.
+    pub choices: Vec<LandingChoice>,
+    /// Whether grades count. Lengths are then metres on level ground that count as much.
+    pub is_graded: bool,
+}
+
+/// The best set of a number of landings.
+#[derive(Debug, Clone)]
+pub struct LandingChoice {
+    /// Their ids.
+    pub landings: Vec<String>,
+    /// What they cost, in the planner's money.
+    pub landing_cost: f64,
+    /// What travel to them costs; none where no cost of travel is given.
+    pub travel_cost: Option<f64>,
+    /// Mean travel over the ground they reach.
+    pub mean: Metres,
+    /// Ground they do not reach.
+    pub unreached: SquareMetres,
+    /// By what share of its cost another set of as many could at most be better; 0 if proven best.
+    pub gap: f64,
+    /// Whether this is the set to build.
+    pub is_taken: bool,
+}
+
+/// A main trail from one junction to the next.
+#[derive(Debug, Clone)]
+pub struct Trail {
+    /// Id of the unit.
+    pub unit: String,
+    /// Number within the unit, from 1: those that most corridors use first.
+    pub number: u32,
+    /// The number of the trail that it leads to; none at a landing.
+    pub onto: Option<u32>,
+    /// Id of the landing that it leads to in the end.
+    pub landing: String,
+    /// Centre line, towards the landing.
+    pub line: LineString,
+    /// The ground taken.
+    pub ground: MultiPolygon,
+    /// Full width.
+    pub width: Metres,
+    /// Length of the centre line.
+    pub length: Metres,
+    /// Area of the ground.
+    pub area: SquareMetres,
+    /// How many corridors send their wood over it.
+    pub corridors: u32,
+    /// The steepest grade along it, percent, rising towards the landing; none where heights are not
+    /// known.
+    pub worst_grade_pct: Option<f64>,
+    /// Ids of the crossings that it runs over.
+    pub crossings: Vec<String>,
+    /// Conditions of the rules that its ground is limited by.
+    pub conditions: Vec<String>,
+}
+
+/// A place where trails cross water.
+#[derive(Debug, Clone)]
+pub struct Crossing {
+    /// Name in the tract file; of one that was looked for the unit's id and a number.
+    pub id: String,
+    /// Id of the unit.
+    pub unit: String,
+    /// Id of the water.
+    pub water: String,
+    /// Class of the water.
+    pub water_class: String,
+    /// Whether it was looked for, and not wished for at a place.
+    pub is_found: bool,
+    /// How water is led through.
+    pub kind: CrossingKind,
+    /// Where it meets the line of the water.
+    pub at: Coord,
+    /// From the end of one approach to that of the other.
+    pub line: LineString,
+    /// Angle between crossing and stream, degrees: 90 is square, never less than 75.
+    pub angle_deg: f64,
+    /// Why it is not square, if it is not.
+    pub skewed_for: Option<String>,
+    /// Length from open ground to open ground, without the approaches.
+    pub length: Metres,
+    /// Width of the channel; none if it is not known.
+    pub channel_width: Option<Metres>,
+    /// The steepest grades of both approaches, percent, rising away from the stream: to the left and
+    /// to the right of it. None where heights are not known.
+    pub approach_pct: [Option<f64>; 2],
+    /// The ground that drains to it.
+    pub catchment: Option<Catchment>,
+    /// The flow to design for.
+    pub flow: Option<Flagged<Discharge>>,
+    /// The opening it needs by Talbot's form.
+    pub opening: Option<Flagged<SquareMetres>>,
+    /// The pipes, if it is one over pipes.
+    pub pipes: Option<Pipes>,
+    /// The least span, if it is a bridge.
+    pub span: Option<Metres>,
+    /// Conditions of the rules that it is limited by.
+    pub conditions: Vec<String>,
+}
+
+/// The ground that drains to a crossing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Catchment {
+    /// Its area.
+    pub area: SquareMetres,
+    /// Whether more may drain to it than the model shows.
+    pub at_least: bool,
+    /// Whether it is stated in the tract file, and not measured on the model.
+    pub is_stated: bool,
+}
+
+/// A water bar or dip.
+#[derive(Debug, Clone)]
+pub struct Drain {
+    /// Id of the unit.
+    pub unit: String,
+    /// What it lies on: `trail 2`, `firebreak FB-1`.
+    pub along: String,
+    /// Number on that way, from 1.
+    pub number: u32,
+    /// `water bar` or `dip`.
+    pub kind: &'static str,
+    /// Its middle.
+    pub at: Coord,
+    /// From its upper end to its outlet.
+    pub line: LineString,
+    /// Distance along the way from its start.
+    pub station: Metres,
+    /// Grade of the way there, percent, rising along the way.
+    pub grade_pct: f64,
+    /// Distance along the ground from the drain above, or from the top.
+    pub from_above: Metres,
+    /// Why it lies there.
+    pub reason: DrainReason,
+    /// The side of its outlet, looking along the way.
+    pub outlet: WaySide,
+    /// Whether the model shows no lower side.
+    pub outlet_unsure: bool,
 }
 
 /// A ring of a site rule around a site.

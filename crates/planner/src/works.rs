@@ -151,7 +151,7 @@ impl Works {
 }
 
 /// Whether a wish holds for a unit: it names the unit, or none.
-fn wished(units: &[String], unit: &Unit) -> bool {
+pub(crate) fn wished(units: &[String], unit: &Unit) -> bool {
     units.is_empty() || units.contains(&unit.id)
 }
 

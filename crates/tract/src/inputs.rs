@@ -1,6 +1,8 @@
 //! A tract as it was read: everything in one [`Frame`], nothing decided yet.
 
-use crate::{Frame, Metres, Notice, Operation, Permissions, SquareMetres, Terrain, ZoneKind};
+use crate::{
+    Frame, HaulWish, Metres, Notice, Operation, Permissions, SquareMetres, Terrain, ZoneKind,
+};
 use geo::{Coord, Geometry, MultiLineString, MultiPolygon};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -33,6 +35,8 @@ pub struct Tract {
     pub corridors: Vec<CorridorWish>,
     /// The firebreaks that are wished for.
     pub firebreaks: Vec<FirebreakWish>,
+    /// Landings, travel, access, trails, crossings and drains that are wished for.
+    pub haul: HaulWish,
     /// When the work is planned.
     pub planned: Vec<PlannedWork>,
     /// Where the data came from.

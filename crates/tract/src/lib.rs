@@ -9,6 +9,7 @@
 //! | [`citation`] | where a figure comes from and how far it is confirmed |
 //! | [`crossing`] | how water is led under or over a crossing: [`CrossingKind`] |
 //! | [`operation`] | the ten [`Operation`]s and what a rule says of each |
+//! | [`haul`] | wishes for landings, travel, access, trails, crossings and drains |
 //! | [`inputs`] | [`Tract`]: units, waters, sites, exclusions and wishes, read and projected |
 //! | [`progress`] | how long work reports how far it is |
 //! | [`terrain`] | the [`Elevation`] model, and what is wished to be made of it |
@@ -21,6 +22,7 @@ pub mod citation;
 pub mod crossing;
 pub mod frame;
 pub mod grid;
+pub mod haul;
 pub mod inputs;
 pub mod measure;
 pub mod notice;
@@ -34,6 +36,11 @@ pub use citation::{Citation, Confirmed};
 pub use crossing::CrossingKind;
 pub use frame::Frame;
 pub use grid::Grid;
+pub use haul::{
+    AccessWish, CatchmentGround, CrossingFigures, CrossingSearch, CrossingWish, DrainWish,
+    HaulWish, LandingCount, LandingPlace, LandingPlaces, LandingSearch, LandingWish, MOST_LANDINGS,
+    TrailWish, TravelGrades, TravelWish, WaterwayFigures,
+};
 pub use inputs::{
     BeyondLimit, BreakPath, CorridorLimits, CorridorPattern, CorridorWish, Direction, Exclusion,
     FirebreakWish, Herringbone, Input, KnownRow, PlannedWork, Provenance, RowLines, SearchWeights,

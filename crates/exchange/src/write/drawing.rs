@@ -3,6 +3,8 @@
 //! Kinds are told apart by colour, states by hatching, so that neither is needed to read the other.
 //! The colours differ in lightness as well as hue, for readers who see fewer hues.
 
+mod haul;
+
 use super::ledger::zone_name;
 use super::provenance::doubts;
 use geo::{
@@ -150,8 +152,10 @@ fn map(plan: &Plan, scale: Scale) -> String {
     text.push_str(&corridors(plan, scale));
     text.push_str(&banks(plan, scale));
     text.push_str(&sites(plan, scale));
+    text.push_str(&haul::ways(plan, scale));
     text.push_str(&outlines(plan, scale));
     text.push_str(&firebreaks(plan, scale));
+    text.push_str(&haul::landings(plan, scale));
     text.push_str(&labels(plan, scale));
     text.push_str("</g>\n");
     text.push_str(&format!(
@@ -436,6 +440,7 @@ fn legend(plan: &Plan, scale: Scale, column: &mut Column) {
         let turning = if plan.turning_strips.is_empty() { "" } else { ", strip to turn on" };
         column.key(&sample, &format!("access corridor{turning}"));
     }
+    haul::legend(plan, column);
     let breaks: BTreeSet<BreakKind> = plan.firebreaks.iter().map(|run| run.kind).collect();
     for kind in breaks {
         let sample = stroke(&format!("stroke=\"{BREAK_LINE}\" {}", pen(kind)));

@@ -96,6 +96,7 @@ fn geometry_type(shapes: Shapes) -> OGRwkbGeometryType::Type {
     match shapes {
         Shapes::Areas => OGRwkbGeometryType::wkbMultiPolygon,
         Shapes::Lines => OGRwkbGeometryType::wkbMultiLineString,
+        Shapes::Points => OGRwkbGeometryType::wkbPoint,
         Shapes::Any => OGRwkbGeometryType::wkbUnknown,
     }
 }

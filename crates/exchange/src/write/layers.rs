@@ -1,6 +1,8 @@
 //! The layers of a plan: one table of columns for each, which the writers and the reference page
 //! both read, so that they cannot differ.
 
+mod haul;
+
 use geo::{Geometry, MultiLineString};
 use planner::Plan;
 use planner::plan::{
@@ -39,6 +41,7 @@ pub(super) struct Head {
 pub(super) enum Shapes {
     Areas,
     Lines,
+    Points,
     Any,
 }
 
@@ -178,11 +181,17 @@ pub(super) fn all() -> Vec<Box<dyn Layer>> {
         Box::new(turning_strips()),
         Box::new(leave_strips()),
         Box::new(firebreaks()),
+        Box::new(haul::landings()),
+        Box::new(haul::trails()),
+        Box::new(haul::crossings()),
+        Box::new(haul::drains()),
         Box::new(sites()),
         Box::new(notices()),
         Box::new(units()),
         Box::new(corridor_lines()),
         Box::new(firebreak_lines()),
+        Box::new(haul::landing_points()),
+        Box::new(haul::trail_lines()),
     ]
 }
 

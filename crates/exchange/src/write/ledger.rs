@@ -193,7 +193,8 @@ pub(super) const CSV_COLUMNS: [(&str, &str); 9] = [
     ),
     (
         "what",
-        "Kind of zone, state, or `corridors`, `turning strips`, `leave strips`, `firebreaks`, or a class of slope.",
+        "Kind of zone, state, or `corridors`, `turning strips`, `leave strips`, `firebreaks`, `landings`, \
+         `trails`, or a class of slope.",
     ),
     ("strip", "Number of the strip, for strips."),
     ("state", "`closed`, `limited` or `open`, for parts and states."),

@@ -8,6 +8,7 @@
 //! | `geopackage` | all layers in one file, in the contract's coordinate system |
 //! | [`ledger`] | the acreage account as JSON, CSV and a plain table |
 //! | `corridors` | the corridors of each unit as a whole, for both |
+//! | `haul` | landings, travel, trails and crossings as plain tables |
 //! | `notices` | everything found, as JSON |
 //! | `calendar` | closed seasons and the days of each unit, as JSON |
 //! | `provenance` | `plan.json` |
@@ -21,6 +22,7 @@ mod drawing;
 mod folder;
 mod geojson;
 mod geopackage;
+mod haul;
 mod layers;
 pub mod ledger;
 mod notices;
@@ -30,6 +32,7 @@ mod reference;
 #[cfg(test)]
 mod tests;
 
+pub use haul::haul_tables;
 pub use ledger::ledger_table;
 pub use reference::layers_page;
 

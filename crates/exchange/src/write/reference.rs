@@ -25,7 +25,7 @@ This page is generated from the program; do not edit it.
 `leavestrip plan` writes one folder, whole or not at all. Each layer below is a file
 `<name>.geojson` (RFC 7946: longitude and latitude on WGS 84, nine decimals, cut at the
 antimeridian, `bbox` at the end) and a layer of `plan.gpkg` (in the contract's coordinate system);
-three are in `plan.gpkg` alone. A layer without features is written, empty. Edges longer than 25 m
+five are in `plan.gpkg` alone. A layer without features is written, empty. Edges longer than 25 m
 carry further vertices, so that neighbours still share their borders after projection.
 Feet are international feet, acres follow from them.
 
@@ -87,6 +87,7 @@ fn section(layer: &dyn Layer) -> String {
     let shapes = match layer.shapes() {
         Shapes::Areas => "Areas",
         Shapes::Lines => "Lines",
+        Shapes::Points => "Points",
         Shapes::Any => "Points, lines or areas",
     };
     let file = if layer.as_geojson() { "" } else { ", in `plan.gpkg` alone" };

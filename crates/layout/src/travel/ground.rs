@@ -1,7 +1,7 @@
 //! Where machines may go, in cells.
 
 use super::TravelError;
-use super::lattice::{Lattice, Spot};
+use super::lattice::{Lattice, STEPS, Spot};
 use super::outline::Outline;
 use super::spans::Spans;
 use geo::{Coord, LineString, MultiPolygon};
@@ -213,6 +213,39 @@ impl TravelGround {
     /// Whether machines may go in the cell that holds a place. False outside the ground.
     pub fn is_passable(&self, at: Coord) -> bool {
         self.lattice.cell_at(at).is_some_and(|nth| self.is_open(nth))
+    }
+
+    /// The place on passable ground that is nearest to one within a distance of it: the place itself if
+    /// it is passable, else one just inside a passable cell. None if there is no such cell.
+    ///
+    /// ```
+    /// use geo::{MultiPolygon, Rect, coord};
+    /// use layout::TravelGround;
+    /// use tract::Metres;
+    /// let unit: MultiPolygon = Rect::new((0.0, 0.0), (200.0, 100.0)).to_polygon().into();
+    /// let ground = TravelGround::new(Metres(5.0), &unit, &MultiPolygon::new(vec![]), &[])?;
+    /// let corner = ground.nearest_passable(coord! { x: 200.0, y: 100.0 }, Metres(5.0)).unwrap();
+    /// assert!(ground.is_passable(corner) && corner.x > 199.99 && corner.y > 99.99);
+    /// assert_eq!(ground.nearest_passable(coord! { x: 230.0, y: 50.0 }, Metres(5.0)), None);
+    /// # Ok::<(), layout::TravelError>(())
+    /// ```
+    pub fn nearest_passable(&self, at: Coord, within: Metres) -> Option<Coord> {
+        if self.is_passable(at) {
+            return Some(at);
+        }
+        // A cell so near has its middle at most half a diagonal farther off.
+        let half = self.cell().0 / 2.0;
+        let inner = half * (1.0 - 2.0 / STEPS);
+        let reach = Metres(within.0 + 2.0 * half);
+        let inside = |(middle, _): (Coord, Metres)| Coord {
+            x: at.x.clamp(middle.x - inner, middle.x + inner),
+            y: at.y.clamp(middle.y - inner, middle.y + inner),
+        };
+        let away = |place: &Coord| (place.x - at.x).hypot(place.y - at.y);
+        self.passable_within(at, reach)
+            .map(inside)
+            .filter(|place| away(place) <= within.0)
+            .min_by(|one, two| away(one).total_cmp(&away(two)))
     }
 
     /// The worked ground: the cells that are passable without a crossing.

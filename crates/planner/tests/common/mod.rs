@@ -51,6 +51,7 @@ pub fn tract(units: Vec<Unit>, waters: Vec<Water>) -> Tract {
         terrain: None,
         corridors: vec![],
         firebreaks: vec![],
+        haul: tract::HaulWish::default(),
         planned: vec![],
         provenance: Provenance::default(),
         notices: vec![],

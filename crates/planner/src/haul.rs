@@ -1,0 +1,515 @@
+//! The way of the wood from the corridors to the road: landings, travel, crossings, trails, drains.
+
+mod crossings;
+mod drains;
+mod figures;
+mod ground;
+mod landings;
+mod trails;
+
+use crate::covering::no_zone;
+use crate::facts::facts_of;
+use crate::ledger::{Ledger, OfWhich, rounded};
+use crate::natural::NaturalId;
+use crate::network::Network;
+use crate::partition::by_unit;
+use crate::plan::{Corridor, Crossing, Drain, FirebreakRun, Landing, Trail, Travel, Zone};
+use crossings::{Laid, Waterways, lines};
+use figures::{LandingNeeds, Spacing};
+use geo::{Coord, Distance, Euclidean, Geometry, MultiLineString, MultiPolygon, Point};
+use ground::HaulGround;
+use landings::{GivenPlace, Usable};
+use layout::{TravelError, TravelGround};
+use rayon::prelude::*;
+use rulebook::{CrossingLimits, RuleBook, WaterFacts, Way};
+use std::collections::BTreeMap;
+use std::sync::OnceLock;
+use terrain::{Drainage, SteepRule, steep_grounds};
+use tract::{
+    Citation, CrossingWish, Elevation, HaulWish, LandingPlaces, LandingWish, Metres, Notice, Place,
+    SquareMetres, Terrain, Tract, Unit, Water, ZoneKind,
+};
+
+const _: () = assert!(tract::MOST_LANDINGS == layout::MOST_CANDIDATES);
+
+/// Trails are kept from ground that is too steep across where it is larger than this. Common
+/// practice.
+const LEAST_STEEP: SquareMetres = SquareMetres(400.0);
+
+/// What is laid out between the stump and the road.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Haul {
+    pub(crate) landings: Vec<Landing>,
+    pub(crate) trails: Vec<Trail>,
+    pub(crate) crossings: Vec<Crossing>,
+    pub(crate) drains: Vec<Drain>,
+    pub(crate) travel: Vec<Travel>,
+    pub(crate) notices: Vec<Notice>,
+    /// Clauses of the rule book that figures were taken from.
+    pub(crate) cited: Vec<Citation>,
+}
+
+/// The same for one unit.
+type Part = Haul;
+
+/// What all units share.
+pub(crate) struct Country<'a> {
+    tract: &'a Tract,
+    haul: &'a HaulWish,
+    book: &'a RuleBook,
+    waters: Vec<&'a Water>,
+    roads: MultiLineString,
+    too_steep_across: MultiPolygon,
+    /// What is known of each water, for the rule book.
+    facts: Vec<WaterFacts>,
+    /// What the book says of crossings of each water.
+    limits: Vec<CrossingLimits>,
+    /// The steepest grade of a trail; none if neither file nor book says one.
+    trail_grade_pct: Option<f64>,
+    spacing_on_trails: Option<Spacing<'a>>,
+    spacing_on_breaks: Option<Spacing<'a>>,
+    drainage: OnceLock<Option<Drainage>>,
+}
+
+impl<'a> Country<'a> {
+    fn of(
+        tract: &'a Tract,
+        book: &'a RuleBook,
+        haul: &'a HaulWish,
+        cited: &mut Vec<Citation>,
+    ) -> Self {
+        let mut waters: Vec<&Water> = tract.waters.iter().collect();
+        waters.sort_by_key(|water| NaturalId(&water.id));
+        let network = Network::of(&waters);
+        let facts: Vec<WaterFacts> =
+            (0..waters.len()).map(|nth| facts_of(&waters, nth, &network, book)).collect();
+        let grade = book.grades(Way::Trail).most_grade_pct;
+        let trails = haul.trails.as_ref();
+        let by_book = || {
+            let said = grade.filter(|_| trails.is_some())?;
+            cited.push(said.clause);
+            Some(said.value)
+        };
+        let trail_grade_pct = trails.and_then(|trails| trails.grade_pct).or_else(by_book);
+        let has_breaks = !tract.firebreaks.is_empty();
+        let mut spacing = |way, is_there: bool| match is_there {
+            true => figures::drain_spacing(haul, book, way, cited),
+            false => None,
+        };
+        Self {
+            tract,
+            haul,
+            book,
+            roads: roads(tract, haul),
+            too_steep_across: too_steep_across(tract, haul),
+            limits: facts.iter().map(|facts| book.crossing(facts)).collect(),
+            facts,
+            trail_grade_pct,
+            spacing_on_trails: spacing(Way::Trail, trails.is_some()),
+            spacing_on_breaks: spacing(Way::Firebreak, has_breaks),
+            waters,
+            drainage: OnceLock::new(),
+        }
+    }
+
+    /// The number of a water, by its id.
+    fn number(&self, id: &str) -> Option<usize> {
+        self.waters.binary_search_by_key(&NaturalId(id), |water| NaturalId(&water.id)).ok()
+    }
+
+    fn model(&self) -> Option<&'a Elevation> {
+        self.tract.terrain.as_ref().map(|terrain| &terrain.model)
+    }
+
+    /// How the ground drains, where a model is there; made when it is first asked for.
+    fn drainage(&self) -> Option<(&Drainage, &'a Terrain)> {
+        let terrain = self.tract.terrain.as_ref()?;
+        let drainage = self.drainage.get_or_init(|| Drainage::of(&terrain.model).ok());
+        drainage.as_ref().map(|drainage| (drainage, terrain))
+    }
+}
+
+/// The roads that landings are reached from.
+fn roads(tract: &Tract, haul: &HaulWish) -> MultiLineString {
+    let own = haul.access.as_ref().map(|access| &access.roads);
+    if let Some(own) = own.filter(|own| !own.0.is_empty()) {
+        return own.clone();
+    }
+    let of_roads = tract.exclusions.iter().filter(|one| one.kind == ZoneKind::Road);
+    let lines = of_roads.flat_map(|road| match &road.shape {
+        Geometry::MultiLineString(lines) => lines.0.clone(),
+        _ => Vec::new(),
+    });
+    MultiLineString::new(lines.collect())
+}
+
+/// Ground whose slope no trail may lie across.
+fn too_steep_across(tract: &Tract, haul: &HaulWish) -> MultiPolygon {
+    let limit = haul.trails.as_ref().and_then(|trails| trails.side_slope_pct);
+    let (Some(limit), Some(terrain)) = (limit, &tract.terrain) else {
+        return MultiPolygon::new(Vec::new());
+    };
+    let rule = SteepRule { limits_pct: vec![limit], least: LEAST_STEEP, over: SteepRule::OVER };
+    let grounds = steep_grounds(&terrain.model, &rule);
+    MultiPolygon::new(grounds.into_iter().flat_map(|steep| steep.ground.0).collect())
+}
+
+/// What is laid out upon, and does not depend on what is wished for here.
+pub(crate) struct Base<'a> {
+    pub(crate) tract: &'a Tract,
+    pub(crate) book: &'a RuleBook,
+    pub(crate) zones: &'a [Zone],
+    pub(crate) corridors: &'a [Corridor],
+    pub(crate) firebreaks: &'a [FirebreakRun],
+}
+
+/// What was laid out by a wish, unit by unit.
+#[derive(Debug, Clone)]
+pub(crate) struct Laying {
+    wish: HaulWish,
+    parts: Vec<Part>,
+}
+
+impl Haul {
+    /// Lays out all that is wished for. What was laid out before on the same base is taken over in
+    /// units for which nothing has changed.
+    pub(crate) fn of(base: &Base, wish: &HaulWish, before: Option<&Laying>) -> (Self, Laying) {
+        let mut all = Self::default();
+        if *wish == HaulWish::default() {
+            return (all, Laying { wish: wish.clone(), parts: Vec::new() });
+        }
+        let tract = base.tract;
+        let country = Country::of(tract, base.book, wish, &mut all.cited);
+        all.note_missing(&country);
+        all.notices.extend(figures::laxer(&country));
+        let claims = Claims::of(tract, wish, &mut all.notices);
+        let kept = before.map_or_else(Vec::new, |before| before.kept(&country, &claims));
+        let zones_of = by_unit(base.zones);
+        let corridors_of = grouped(base.corridors, |one| &one.unit);
+        let breaks_of = grouped(base.firebreaks, |one| &one.unit);
+        let parts: Vec<Part> = tract
+            .units
+            .par_iter()
+            .enumerate()
+            .map(|(nth, unit)| {
+                if let Some(part) = kept.get(nth).copied().flatten() {
+                    return part.clone();
+                }
+                let id = unit.id.as_str();
+                let zones = zones_of.get(id).map_or(&[][..], Vec::as_slice);
+                let corridors = corridors_of.get(id).map_or(&[][..], Vec::as_slice);
+                let firebreaks = breaks_of.get(id).map_or(&[][..], Vec::as_slice);
+                let mut part = Part::default();
+                let claimed = claims.of_unit(&country, nth, &mut part);
+                let lines = (corridors, firebreaks);
+                if let Err(error) = part.lay_unit(&country, unit, zones, &claimed, lines) {
+                    part.notices.push(not_hauled(unit, &error));
+                }
+                part
+            })
+            .collect();
+        for part in parts.iter().cloned() {
+            all.landings.extend(part.landings);
+            all.trails.extend(part.trails);
+            all.crossings.extend(part.crossings);
+            all.drains.extend(part.drains);
+            all.travel.extend(part.travel);
+            all.notices.extend(part.notices);
+            all.cited.extend(part.cited);
+        }
+        (all, Laying { wish: wish.clone(), parts })
+    }
+
+    /// Findings on what is wished for and needs something that is not there.
+    fn note_missing(&mut self, country: &Country) {
+        let haul = &country.haul;
+        let mut note = |code, message: &str, remedy: &str| {
+            self.notices.push(Notice::finding(code, message).remedy(remedy));
+        };
+        let has_model = country.model().is_some();
+        if haul.drains.is_some() && !has_model {
+            note(
+                "no-drains",
+                "drains follow the grade, and there is no elevation model to take it from",
+                "add [terrain]",
+            );
+        } else if haul.drains.as_ref().is_some_and(|drains| {
+            drains.trails && haul.trails.is_some() && country.spacing_on_trails.is_none()
+                || drains.firebreaks
+                    && !country.tract.firebreaks.is_empty()
+                    && country.spacing_on_breaks.is_none()
+        }) {
+            note(
+                "no-drains",
+                "neither the rule book nor the tract file says how far apart dips lie",
+                "give `spacing` in [drains]",
+            );
+        }
+        if haul.trails.is_some() && country.trail_grade_pct.is_none() {
+            note(
+                "no-trails",
+                "neither the rule book nor the tract file says how steep trails may be",
+                "say `grade_pct` in [trails]",
+            );
+        }
+        if haul.travel.grades.is_some() && !has_model {
+            note(
+                "no-grades",
+                "`grades` have no effect: there is no elevation model",
+                "add [terrain], or drop `grades`",
+            );
+        }
+        if haul.trails.as_ref().is_some_and(|it| it.side_slope_pct.is_some()) && !has_model {
+            note(
+                "no-side-slopes",
+                "`side_slope_pct` has no effect: there is no elevation model",
+                "add [terrain], or drop `side_slope_pct`",
+            );
+        }
+    }
+
+    fn lay_unit(
+        &mut self,
+        country: &Country,
+        unit: &Unit,
+        zones: &[&Zone],
+        claimed: &Claimed,
+        (corridors, firebreaks): (&[&Corridor], &[&FirebreakRun]),
+    ) -> Result<(), TravelError> {
+        let beyond = country.book.landing().beyond_strips;
+        let beyond = beyond.map_or(Metres(0.0), |said| said.value);
+        let Some(ground) = HaulGround::new(unit, zones, beyond)? else { return Ok(()) };
+        let haul = &country.haul;
+        let mut laid: Vec<Laid> = Vec::new();
+        let waterways = match claimed.crossings.is_empty() && haul.crossing_search.is_none() {
+            true => None,
+            false => Some(Waterways::of(country, &ground, &mut self.cited)?),
+        };
+        if let Some(waterways) = &waterways {
+            laid = waterways.wished(&claimed.crossings, self);
+        }
+        if !(claimed.places.is_empty() && claimed.searches.is_empty()) {
+            self.lay_landings(country, &ground, claimed, (waterways, &mut laid), corridors)?;
+        }
+        self.crossings.extend(laid.into_iter().map(|laid| laid.crossing));
+        drains::lay(country, &ground, firebreaks, self);
+        Ok(())
+    }
+
+    /// Landings, the crossings that ground beyond water needs to reach them, travel, and trails.
+    fn lay_landings(
+        &mut self,
+        country: &Country,
+        ground: &HaulGround,
+        claimed: &Claimed,
+        (waterways, laid): (Option<Waterways>, &mut Vec<Laid>),
+        corridors: &[&Corridor],
+    ) -> Result<(), TravelError> {
+        let haul = &country.haul;
+        let nothing = MultiPolygon::new(Vec::new());
+        let cells = |laid: &[Laid]| {
+            TravelGround::new(haul.travel.cell, &ground.passable, &nothing, &lines(laid))
+        };
+        let over_wished = cells(laid)?;
+        let mut usable = landings::given(ground, &over_wished, &claimed.places, self);
+        let beyond = country.book.landing().beyond_strips;
+        self.cited.extend(beyond.map(|said| said.clause));
+        let mut found = 0;
+        for (search, needs) in &claimed.searches {
+            let more = landings::found(country, ground, &over_wished, search, needs, found)?;
+            found += more.len();
+            usable.extend(more);
+        }
+        if usable.is_empty() {
+            let unit = ground.unit;
+            let message = format!("unit {}: it has no landing that may be built", unit.id);
+            let notice = Notice::finding("no-landing", message)
+                .remedy("look at what closes its ground to landings, or ease what is looked for");
+            self.notices.push(notice.in_file(&unit.file).on_feature(&unit.id));
+            return Ok(());
+        }
+        let relief = landings::relief(country, &over_wished)?;
+        let chosen =
+            landings::chosen(haul.travel.landings, &over_wished, relief.as_ref(), &usable)?;
+        let (mut built, mut left) = (Vec::new(), Vec::new());
+        for (nth, usable) in usable.into_iter().enumerate() {
+            let list = if chosen.built.contains(&nth) { &mut built } else { &mut left };
+            list.push(usable);
+        }
+        if let (Some(waterways), Some(search)) = (&waterways, &haul.crossing_search) {
+            let feet: Vec<Coord> = built.iter().map(|usable| usable.foot).collect();
+            let found = waterways.found(search, &feet, laid, self);
+            laid.extend(found);
+        }
+        let over_all = cells(laid)?;
+        let relief = landings::relief(country, &over_all)?;
+        let travel = landings::measured(ground, &over_all, relief.as_ref(), &mut built, self)?;
+        self.travel.push(Travel { choices: chosen.choices, ..travel });
+        landings::reached_by_trucks(country, ground, &mut built, self);
+        trails::lay(country, ground, corridors, &built, laid, self);
+        self.landings.extend(built.into_iter().chain(left).map(|usable: Usable| usable.landing));
+        Ok(())
+    }
+}
+
+impl Laying {
+    /// For each unit what was laid out, if the same is wished for there.
+    fn kept<'l>(&'l self, now: &Country, claims: &Claims) -> Vec<Option<&'l Part>> {
+        let shared = |wish: &HaulWish| HaulWish {
+            landings: Vec::new(),
+            crossings: Vec::new(),
+            ..wish.clone()
+        };
+        if shared(&self.wish) != shared(now.haul) {
+            return Vec::new();
+        }
+        let mut unread = Haul::default();
+        let before = Country::of(now.tract, now.book, &self.wish, &mut unread.cited);
+        let claims_before = Claims::of(now.tract, &self.wish, &mut unread.notices);
+        let is_same = |nth: usize| {
+            let (mut one, mut two) = (Haul::default(), Haul::default());
+            claims_before.of_unit(&before, nth, &mut one) == claims.of_unit(now, nth, &mut two)
+        };
+        self.parts.iter().enumerate().map(|(nth, part)| is_same(nth).then_some(part)).collect()
+    }
+
+    /// Adds what was laid out to the ledger.
+    pub(crate) fn enter(&self, units: &[Unit], ledger: &mut Ledger) {
+        units.iter().zip(&self.parts).for_each(|(unit, part)| part.enter(&unit.id, ledger));
+    }
+}
+
+impl Haul {
+    /// Adds the lines of one unit to the ledger.
+    fn enter(&self, unit: &str, ledger: &mut Ledger) {
+        let mut enter = |name: &str, count: usize, length_m: Option<f64>, area: SquareMetres| {
+            if count > 0 {
+                let name = name.to_owned();
+                let printed = rounded(area);
+                let line = OfWhich { name, count, length_m, area, printed, is_of_net: true };
+                ledger.add_of_which(unit, line);
+            }
+        };
+        let built: Vec<&Landing> = self.landings.iter().filter(|it| it.is_built).collect();
+        enter("landings", built.len(), None, built.iter().map(|landing| landing.area).sum());
+        let length = self.trails.iter().map(|trail| trail.length.0).sum();
+        let area = self.trails.iter().map(|trail| trail.area).sum();
+        enter("trails", self.trails.len(), Some(length), area);
+    }
+}
+
+/// Things by the unit that they lie in.
+fn grouped<T>(all: &[T], unit: impl Fn(&T) -> &str) -> BTreeMap<&str, Vec<&T>> {
+    let mut grouped: BTreeMap<&str, Vec<&T>> = BTreeMap::new();
+    all.iter().for_each(|one| grouped.entry(unit(one)).or_default().push(one));
+    grouped
+}
+
+/// What is wished for in one unit.
+#[derive(PartialEq)]
+struct Claimed<'a> {
+    places: Vec<GivenPlace<'a>>,
+    searches: Vec<(&'a tract::LandingSearch, LandingNeeds)>,
+    crossings: Vec<&'a CrossingWish>,
+}
+
+/// Which unit each given place belongs to, by number; none for those that lie in no unit.
+struct Claims {
+    landings: Vec<Vec<Option<usize>>>,
+    crossings: Vec<Option<usize>>,
+}
+
+impl Claims {
+    fn of(tract: &Tract, haul: &HaulWish, notices: &mut Vec<Notice>) -> Self {
+        // A landing at the very edge may lie beside it by what two drawings differ.
+        let beside = haul.travel.cell;
+        let mut outside = |what: &str, code, id: &str, file: &str, at: Coord| {
+            let message = format!("{what} {id} lies in no unit that it may serve");
+            let notice = Notice::finding(code, message)
+                .remedy("move it into a unit, or name that unit in `units`")
+                .in_file(file)
+                .on_feature(id)
+                .at(Place::Frame(Point(at).into()));
+            notices.push(notice);
+        };
+        let landings = haul.landings.iter().map(|wish| {
+            let LandingPlaces::Given(places) = &wish.places else { return Vec::new() };
+            let place = |place: &tract::LandingPlace| {
+                let unit = unit_at(tract, place.at, beside, |unit| serves(wish, unit));
+                if unit.is_none() {
+                    outside("landing", "landing-outside", &place.id, &wish.file, place.at);
+                }
+                unit
+            };
+            places.iter().map(place).collect()
+        });
+        let landings = landings.collect();
+        let crossings = haul.crossings.iter().map(|wish| {
+            let unit = unit_at(tract, wish.at, Metres(0.0), |_| true);
+            if unit.is_none() {
+                outside("crossing", "crossing-outside", &wish.id, &wish.file, wish.at);
+            }
+            unit
+        });
+        let crossings = crossings.collect();
+        Self { landings, crossings }
+    }
+
+    fn of_unit<'a>(&self, country: &Country<'a>, unit: usize, part: &mut Part) -> Claimed<'a> {
+        let (tract, haul) = (country.tract, country.haul);
+        let mut claimed =
+            Claimed { places: Vec::new(), searches: Vec::new(), crossings: Vec::new() };
+        for (wish, units) in haul.landings.iter().zip(&self.landings) {
+            match &wish.places {
+                LandingPlaces::Given(places) => {
+                    let own = places.iter().zip(units).filter(|(_, of)| **of == Some(unit));
+                    let needs = figures::landing_needs(country, wish, &mut part.cited);
+                    let (radius, file) = (needs.radius, wish.file.as_str());
+                    let given = own.map(|(place, _)| GivenPlace { place, radius, file });
+                    claimed.places.extend(given);
+                }
+                LandingPlaces::Found(search) if serves(wish, &tract.units[unit]) => {
+                    let needs = figures::landing_needs(country, wish, &mut part.cited);
+                    claimed.searches.push((search, needs));
+                }
+                LandingPlaces::Found(_) => {}
+            }
+        }
+        let own = haul.crossings.iter().zip(&self.crossings);
+        claimed.crossings =
+            own.filter(|(_, of)| **of == Some(unit)).map(|(wish, _)| wish).collect();
+        claimed
+    }
+}
+
+fn serves(wish: &LandingWish, unit: &Unit) -> bool {
+    crate::works::wished(&wish.units, unit)
+}
+
+/// The unit that holds a place, or the nearest one within a distance; the first of several.
+fn unit_at(tract: &Tract, at: Coord, within: Metres, may: impl Fn(&Unit) -> bool) -> Option<usize> {
+    use geo::BoundingRect;
+    let away = |unit: &Unit| -> f64 {
+        let near = unit.ground.bounding_rect().map(|rect| ground::grown(rect, within));
+        match near {
+            Some(near) if geo::Intersects::intersects(&near, &at) => {
+                Euclidean.distance(&Point(at), &unit.ground)
+            }
+            _ => f64::INFINITY,
+        }
+    };
+    let of =
+        |(nth, unit): (usize, &Unit)| Some((nth, away(unit))).filter(|(_, far)| *far <= within.0);
+    let near = tract.units.iter().enumerate().filter(|(_, unit)| may(unit)).filter_map(of);
+    near.min_by(|one, two| one.1.total_cmp(&two.1)).map(|(nth, _)| nth)
+}
+
+fn not_hauled(unit: &Unit, error: &TravelError) -> Notice {
+    if let TravelError::Zone(error) = error {
+        return no_zone(error, &unit.file, &unit.id);
+    }
+    Notice::finding("not-hauled", format!("unit {}: {error}", unit.id))
+        .remedy(error.remedy())
+        .in_file(&unit.file)
+        .on_feature(&unit.id)
+}

@@ -1,0 +1,331 @@
+//! The figures that a layout is made by: the tract file's, else the rule book's, else the documented
+//! ones.
+
+use super::Country;
+use layout::{Coefficient, CrossingLayout, RainRate};
+use rulebook::{CrossingLimits, Drain, RuleBook, Said, Way};
+use tract::{Citation, Confirmed, HaulWish, LandingWish, Metres, Notice, SquareMetres, Terrain};
+
+/// Width of a trail that crosses water where no trails are wished for, feet. Common practice.
+const TRAIL_WIDTH_FT: f64 = 12.0;
+/// Straight piece on both sides of a crossing, feet. Common practice.
+const APPROACH_FT: f64 = 30.0;
+/// Steepest approach, percent: LT-3 of the published values (seen), for haul roads.
+const APPROACH_GRADE_PCT: f64 = 20.0;
+/// From crossing to crossing, feet: LT-5 (seen), for one class of stream.
+const SPACING_FT: f64 = 200.0;
+/// From where streams run together, feet. Common practice.
+const FROM_CONFLUENCE_FT: f64 = 100.0;
+/// The longest crossing, feet. Common practice.
+const LONGEST_FT: f64 = 300.0;
+/// Cells in which crossings are weighed: small enough to choose by.
+const CROSSING_CELL: Metres = Metres(10.0);
+/// How far from a crossing its drainage area is looked for. Common practice.
+const SNAP: Metres = Metres(15.0);
+/// Radius of a landing's clear ground, feet. Common practice.
+const LANDING_RADIUS_FT: f64 = 30.0;
+/// Between two candidates for landings, feet. Common practice.
+const LANDINGS_APART_FT: f64 = 200.0;
+/// Steepest ground of a landing that is looked for, percent: LT-9 (from memory).
+const LANDING_SLOPE_PCT: f64 = 5.0;
+
+/// Water bars on a grade up to so many percent, feet apart: DR-1 of the published values (seen).
+const WATER_BARS: [(f64, f64); 8] = [
+    (2.0, 250.0),
+    (5.0, 135.0),
+    (10.0, 80.0),
+    (15.0, 60.0),
+    (20.0, 45.0),
+    (25.0, 40.0),
+    (30.0, 35.0),
+    (40.0, 30.0),
+];
+
+/// One's own figure, else the book's with its clause cited, else the documented one.
+fn figure<T: Copy>(
+    own: Option<T>,
+    book: Option<&Said<T>>,
+    documented: T,
+    cited: &mut Vec<Citation>,
+) -> T {
+    match (own, book) {
+        (Some(own), _) => own,
+        (None, Some(said)) => {
+            cited.push(said.clause.clone());
+            said.value
+        }
+        (None, None) => documented,
+    }
+}
+
+/// The strictest of what the book says of several waters.
+fn strictest<'l, T: Copy>(
+    limits: &[&'l CrossingLimits],
+    of: impl Fn(&'l CrossingLimits) -> Option<&'l Said<T>>,
+    is_stricter: impl Fn(T, T) -> bool,
+) -> Option<&'l Said<T>> {
+    let said = limits.iter().filter_map(|limits| of(limits));
+    said.reduce(|one, two| if is_stricter(two.value, one.value) { two } else { one })
+}
+
+/// How crossings are laid out on streams of which the book says this.
+pub(crate) fn crossing_layout(
+    country: &Country,
+    limits: &[&CrossingLimits],
+    cited: &mut Vec<Citation>,
+) -> CrossingLayout {
+    let haul = &country.haul;
+    let own = haul.crossing_rules;
+    let more = |one: Metres, two: Metres| one.0 > two.0;
+    let spacing = strictest(limits, |it| it.spacing.as_ref(), more);
+    let from_confluence = strictest(limits, |it| it.from_confluence.as_ref(), more);
+    let approach = strictest(limits, |it| it.approach.as_ref(), more);
+    let grade = strictest(limits, |it| it.approach_grade_pct.as_ref(), |one, two| one < two);
+    let feet = Metres::from_feet;
+    let search = haul.crossing_search;
+    let trails = haul.trails.as_ref();
+    let usual_grade = country.trail_grade_pct.unwrap_or(APPROACH_GRADE_PCT);
+    CrossingLayout {
+        width: trails.map_or(feet(TRAIL_WIDTH_FT), |trails| trails.width),
+        approach: figure(own.approach, approach, feet(APPROACH_FT), cited),
+        spacing: figure(own.spacing, spacing, feet(SPACING_FT), cited),
+        from_confluence: figure(
+            own.from_confluence,
+            from_confluence,
+            feet(FROM_CONFLUENCE_FT),
+            cited,
+        ),
+        longest: own.longest.unwrap_or(feet(LONGEST_FT)),
+        most_grade_pct: figure(own.approach_grade_pct, grade, usual_grade, cited),
+        cost: search.map_or(Metres(0.0), |search| search.cost),
+        reach: search.map_or(Metres(0.0), |search| search.within),
+        least_ground: search.map_or(SquareMetres(0.0), |search| search.least_ground),
+        cell: Metres(CROSSING_CELL.0.max(haul.travel.cell.0)),
+    }
+}
+
+/// How far from a crossing the largest drainage area of a model is looked for.
+pub(crate) fn snap(haul: &HaulWish, terrain: &Terrain) -> Metres {
+    let usual = Metres(SNAP.0.max(2.0 * terrain.model.cell.0));
+    haul.waterways.snap.unwrap_or(usual)
+}
+
+/// The figures that a crossing is sized by; none where neither file nor book has one. One of the
+/// tract file is the planner's to answer for, and carries no doubt.
+pub(crate) struct Sizing {
+    pub(crate) runoff: Option<Coefficient>,
+    pub(crate) rain: Option<(RainRate, Confirmed)>,
+    pub(crate) talbot: Option<Coefficient>,
+    pub(crate) talbot_rain: Option<RainRate>,
+    pub(crate) pipes: Vec<Metres>,
+    /// What was asked of the book and it does not know.
+    pub(crate) trouble: Vec<Notice>,
+}
+
+impl Sizing {
+    /// The figures for a water of which the book says `limits`.
+    pub(crate) fn of(
+        country: &Country,
+        limits: &CrossingLimits,
+        cited: &mut Vec<Citation>,
+    ) -> Self {
+        let (own, book) = (&country.haul.waterways, country.book);
+        let mut trouble = Vec::new();
+        let mut kept = |found: Result<Said<f64>, Notice>, cited: &mut Vec<Citation>| match found {
+            Ok(said) => {
+                cited.push(said.clause.clone());
+                Some((said.value, said.clause.confirmed))
+            }
+            Err(notice) => {
+                trouble.push(notice);
+                None
+            }
+        };
+        let runoff = match (own.runoff, &own.land, own.slope_pct) {
+            (Some(share), ..) => Some((share, Confirmed::Seen)),
+            (None, Some(land), Some(slope)) => {
+                kept(book.runoff(land, own.soil.as_deref(), slope), cited)
+            }
+            _ => None,
+        };
+        let years = own.storm_years.or(limits.storm_years.as_ref().map(|years| years.value));
+        let rain = match (own.rain_in_per_h, years, own.storm_minutes) {
+            (Some(rain), ..) => Some((rain, Confirmed::Seen)),
+            (None, Some(years), Some(minutes)) => kept(book.rain(years, minutes), cited),
+            _ => None,
+        };
+        let mut talbot_rain = own.talbot_rain_in_per_h;
+        let talbot = match (own.talbot, &own.talbot_land) {
+            (Some(coefficient), _) => Some((coefficient, Confirmed::Seen)),
+            (None, Some(land)) => {
+                let row = book.talbot(land);
+                talbot_rain = talbot_rain.or(row.as_ref().ok().and_then(|row| row.inches_per_hour));
+                let said = |row: &rulebook::TalbotRow| Said {
+                    value: row.coefficient,
+                    clause: row.clause.clone(),
+                };
+                kept(row.map(said), cited)
+            }
+            (None, None) => None,
+        };
+        let coefficient = |(value, confirmed)| Coefficient { value, confirmed };
+        Self {
+            runoff: runoff.map(coefficient),
+            rain: rain.map(|(rain, flag)| (RainRate::from_inches_per_hour(rain), flag)),
+            talbot: talbot.map(coefficient),
+            talbot_rain: talbot_rain.map(RainRate::from_inches_per_hour),
+            pipes: pipes(country, limits, cited),
+            trouble,
+        }
+    }
+}
+
+/// The pipes that can be had, none smaller than the book allows.
+fn pipes(country: &Country, limits: &CrossingLimits, cited: &mut Vec<Citation>) -> Vec<Metres> {
+    let own = &country.haul.waterways.pipes;
+    let mut sizes: Vec<Metres> = match (own.is_empty(), country.book.pipes()) {
+        (false, _) => own.clone(),
+        (true, Some(rule)) => {
+            cited.push(rule.clause.clone());
+            rule.sizes.clone()
+        }
+        (true, None) => {
+            layout::PIPE_SIZES_IN.map(|inches| Metres::from_feet(inches / 12.0)).to_vec()
+        }
+    };
+    if let Some(least) = &limits.least_pipe {
+        cited.push(least.clause.clone());
+        sizes.retain(|size| size.0 >= least.value.0);
+        if sizes.is_empty() {
+            sizes.push(least.value);
+        }
+    }
+    sizes
+}
+
+/// A coefficient as the tract file states it.
+pub(crate) fn stated(value: f64) -> Coefficient {
+    Coefficient { value, confirmed: Confirmed::Seen }
+}
+
+/// How far apart drains lie on a grade.
+pub(crate) type Spacing<'a> = Box<dyn Fn(f64) -> Option<Metres> + Sync + 'a>;
+
+/// How far apart drains lie on a kind of way; none if there is no table for them.
+pub(crate) fn drain_spacing<'a>(
+    haul: &'a HaulWish,
+    book: &'a RuleBook,
+    way: Way,
+    cited: &mut Vec<Citation>,
+) -> Option<Spacing<'a>> {
+    let wish = haul.drains.as_ref()?;
+    let drain = if wish.dips { Drain::Dip } else { Drain::WaterBar };
+    let row = |table: &[(f64, Metres)], grade: f64| {
+        table.iter().find(|(up_to, _)| grade <= *up_to).map(|(_, apart)| *apart)
+    };
+    if !wish.spacing.is_empty() {
+        return Some(Box::new(move |grade| row(&wish.spacing, grade)));
+    }
+    let of_book = book.drainage_rows().iter();
+    let clauses: Vec<Citation> = of_book
+        .filter(|row| row.drain == drain && row.ways.contains(&way))
+        .map(|row| row.clause.clone())
+        .collect();
+    if !clauses.is_empty() {
+        cited.extend(clauses);
+        let soil = wish.erodibility.as_deref();
+        return Some(Box::new(move |grade| {
+            book.drainage(way, drain, grade, soil).ok().map(|said| said.value)
+        }));
+    }
+    if wish.dips {
+        return None;
+    }
+    let table = WATER_BARS.map(|(up_to, feet)| (up_to, Metres::from_feet(feet)));
+    Some(Box::new(move |grade| row(&table, grade)))
+}
+
+/// What the landings of a table need.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct LandingNeeds {
+    pub(crate) radius: Metres,
+    pub(crate) steepest_pct: f64,
+    pub(crate) apart: Metres,
+}
+
+/// What the landings of a table need.
+pub(crate) fn landing_needs(
+    country: &Country,
+    wish: &LandingWish,
+    cited: &mut Vec<Citation>,
+) -> LandingNeeds {
+    let limits = country.book.landing();
+    let feet = Metres::from_feet;
+    let (slope_pct, apart) = match &wish.places {
+        tract::LandingPlaces::Found(search) => (search.slope_pct, search.apart),
+        tract::LandingPlaces::Given(_) => (Some(LANDING_SLOPE_PCT), Some(Metres(0.0))),
+    };
+    let (room, steepest) = (limits.room.as_ref(), limits.steepest_pct.as_ref());
+    LandingNeeds {
+        radius: figure(wish.radius, room, feet(LANDING_RADIUS_FT), cited),
+        steepest_pct: figure(slope_pct, steepest, LANDING_SLOPE_PCT, cited),
+        apart: figure(apart, limits.apart.as_ref(), feet(LANDINGS_APART_FT), cited),
+    }
+}
+
+/// Findings on figures of the tract file that are laxer than the rule book's.
+pub(crate) fn laxer(country: &Country) -> Vec<Notice> {
+    let haul = &country.haul;
+    let limits: Vec<&CrossingLimits> = country.limits.iter().collect();
+    let mut found = Vec::new();
+    let mut length = |key: &str, own: Option<Metres>, said: Option<&Said<Metres>>| {
+        if let (Some(own), Some(said)) = (own, said)
+            && own.0 < said.value.0
+        {
+            let words = [own, said.value].map(|length| format!("{:.0} ft", length.feet()));
+            found.push(lax(key, &words, &said.clause));
+        }
+    };
+    let more = |one: Metres, two: Metres| one.0 > two.0;
+    let own = haul.crossing_rules;
+    if !haul.crossings.is_empty() || haul.crossing_search.is_some() {
+        let said = strictest(&limits, |it| it.spacing.as_ref(), more);
+        length("spacing of [crossing_rules]", own.spacing, said);
+        let said = strictest(&limits, |it| it.from_confluence.as_ref(), more);
+        length("from_confluence of [crossing_rules]", own.from_confluence, said);
+        let said = strictest(&limits, |it| it.approach.as_ref(), more);
+        length("approach of [crossing_rules]", own.approach, said);
+    }
+    let landing = country.book.landing();
+    let mut steepest: Option<f64> = None;
+    for wish in &haul.landings {
+        length("radius of [[landings]]", wish.radius, landing.room.as_ref());
+        if let tract::LandingPlaces::Found(search) = &wish.places {
+            length("apart of [[landings]]", search.apart, landing.apart.as_ref());
+            steepest = search.slope_pct.into_iter().chain(steepest).reduce(f64::max);
+        }
+    }
+    let mut slope = |key: &str, own: Option<f64>, said: Option<&Said<f64>>| {
+        if let (Some(own), Some(said)) = (own, said)
+            && own > said.value
+        {
+            let words = [own, said.value].map(|pct| format!("{pct} %"));
+            found.push(lax(key, &words, &said.clause));
+        }
+    };
+    slope("slope_pct of [[landings]]", steepest, landing.steepest_pct.as_ref());
+    let trails = haul.trails.as_ref().and_then(|trails| trails.grade_pct);
+    let said = country.book.grades(Way::Trail).most_grade_pct;
+    slope("grade_pct of [trails]", trails, said.as_ref());
+    let said =
+        strictest(&limits, |it| it.approach_grade_pct.as_ref(), |one: f64, two: f64| one < two);
+    slope("approach_grade_pct of [crossing_rules]", own.approach_grade_pct, said);
+    found
+}
+
+fn lax(key: &str, [own, book]: &[String; 2], clause: &Citation) -> Notice {
+    let message =
+        format!("{key}: {own} is laxer than the rule book's {book} (clause {})", clause.clause);
+    Notice::finding("laxer-than-book", message)
+        .remedy("keep to the rule book, or have the change agreed and documented")
+}

@@ -1,0 +1,389 @@
+//! Landings of a unit: candidates, which of them to build, and the travel to them.
+
+use super::figures::LandingNeeds;
+use super::ground::{HaulGround, is_closed};
+use super::{Country, Part};
+use crate::plan::{Landing, LandingChoice, Travel};
+use geo::{Coord, Geometry, LineString, MultiPoint, MultiPolygon, Point};
+use layout::{
+    Candidate, Choice, LandingRules, LandingSurroundings, LoadedGrades, Relief, TravelError,
+    TravelField, TravelGround, TravelTable, Unreached, choose_landings, find_landings, travel,
+};
+use std::collections::BTreeSet;
+use tract::{
+    LandingCount, LandingPlace, LandingSearch, Metres, Notice, Operation, Place, SquareMetres, Unit,
+};
+use zones::{Bank, Cover, ZoneError, overlay};
+
+/// Ground closed to landings within a landing's radius that is a matter of rounding.
+const ROUNDING: SquareMetres = SquareMetres(0.05);
+
+/// Ground out of reach is a finding of its own from a tenth of a hectare on. Common practice.
+const LEAST_PIECE: SquareMetres = SquareMetres(1_000.0);
+
+/// A place given for this unit, with the file that it was read from and the radius of its ground.
+#[derive(PartialEq)]
+pub(crate) struct GivenPlace<'a> {
+    pub(crate) place: &'a LandingPlace,
+    pub(crate) radius: Metres,
+    pub(crate) file: &'a str,
+}
+
+/// A candidate that may be built, and where travel to it ends.
+pub(crate) struct Usable {
+    pub(crate) landing: Landing,
+    pub(crate) foot: Coord,
+}
+
+/// What lies within the radius of a landing.
+#[derive(Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Under {
+    Open,
+    Closed,
+}
+
+/// The candidates among the places given, with a finding for each that is refused.
+pub(crate) fn given(
+    ground: &HaulGround,
+    cells: &TravelGround,
+    places: &[GivenPlace],
+    part: &mut Part,
+) -> Vec<Usable> {
+    let mut usable = Vec::new();
+    for GivenPlace { place, radius, file } in places {
+        let about = |notice: Notice| {
+            notice.in_file(*file).on_feature(&place.id).at(Place::Frame(Point(place.at).into()))
+        };
+        let refused = |why: String| {
+            let message = format!("landing {} is refused: {why}", place.id);
+            about(Notice::finding("landing-refused", message))
+                .remedy("move it to ground that is open to landings, or make it smaller")
+        };
+        let (open, closed) = match around(ground, place.at, *radius) {
+            Ok(faces) => faces,
+            Err(error) => {
+                part.notices.push(about(Notice::finding("landing-refused", error.to_string())));
+                continue;
+            }
+        };
+        if zones::area_of(&closed).0 > ROUNDING.0 {
+            part.notices.push(refused(why_closed(ground, &closed)));
+            continue;
+        }
+        let Some(foot) = cells.nearest_passable(place.at, cells.cell()) else {
+            part.notices.push(refused("machines do not get there".into()));
+            continue;
+        };
+        let mut landing = landing(ground, &place.id, place.at, open);
+        landing.cost = place.cost;
+        usable.push(Usable { landing, foot });
+    }
+    usable
+}
+
+/// The candidates that are found, numbered on from `before`.
+pub(crate) fn found(
+    country: &Country,
+    ground: &HaulGround,
+    cells: &TravelGround,
+    search: &LandingSearch,
+    needs: &LandingNeeds,
+    before: usize,
+) -> Result<Vec<Usable>, TravelError> {
+    let waters = ground.shores(&country.waters, Metres(search.from_water.0 + 1.0));
+    let roads: Vec<LineString> = match search.from_road {
+        Some(_) => country.roads.0.clone(),
+        None => Vec::new(),
+    };
+    let surroundings = LandingSurroundings {
+        open: &ground.for_landings,
+        waters: &waters,
+        roads: &roads,
+        model: country.model(),
+    };
+    let rules = LandingRules {
+        room: needs.radius,
+        steepest_pct: needs.steepest_pct,
+        from_water: search.from_water,
+        from_road: search.from_road.unwrap_or_default(),
+        apart: needs.apart,
+        most: search.most,
+    };
+    let places = find_landings(cells, &surroundings, &rules)?;
+    let mut usable = Vec::new();
+    for (nth, place) in places.into_iter().enumerate() {
+        let (open, _) = around(ground, place.at, needs.radius)?;
+        let id = format!("{}-L{}", ground.unit.id, before + nth + 1);
+        let mut landing = landing(ground, &id, place.at, open);
+        landing.is_found = true;
+        landing.cost = search.cost;
+        landing.slope_pct = place.slope_pct;
+        usable.push(Usable { landing, foot: place.at });
+    }
+    Ok(usable)
+}
+
+fn landing(ground: &HaulGround, id: &str, at: Coord, open: MultiPolygon) -> Landing {
+    let operations = [Operation::Landing, Operation::Equipment, Operation::Skidding];
+    Landing {
+        id: id.to_owned(),
+        unit: ground.unit.id.clone(),
+        is_built: false,
+        is_found: false,
+        at,
+        area: zones::area_of(&open),
+        conditions: ground.conditions(&open, &operations),
+        ground: open,
+        cost: 0.0,
+        slope_pct: None,
+        travel: None,
+        access: None,
+    }
+}
+
+/// The ground of the unit within a radius of a place: open to landings, and not.
+fn around(
+    ground: &HaulGround,
+    at: Coord,
+    radius: Metres,
+) -> Result<(MultiPolygon, MultiPolygon), ZoneError> {
+    let bank = Bank::of_points([at]);
+    let covers = [
+        Cover::Inside(&bank, radius),
+        Cover::Ground(&ground.unit.ground),
+        Cover::Ground(&ground.for_landings),
+    ];
+    let faces = overlay(&covers, |covers| match covers {
+        [0, 1, 2] => Some(Under::Open),
+        [0, 1] => Some(Under::Closed),
+        _ => None,
+    })?;
+    let mut both = (MultiPolygon::new(vec![]), MultiPolygon::new(vec![]));
+    for face in faces {
+        match face.kind {
+            Under::Open => both.0 = face.ground,
+            Under::Closed => both.1 = face.ground,
+        }
+    }
+    Ok(both)
+}
+
+/// What closes ground to a landing, by the zones that it lies in.
+fn why_closed(ground: &HaulGround, closed: &MultiPolygon) -> String {
+    let mut reasons: BTreeSet<String> = BTreeSet::new();
+    for zone in ground.zones_under(closed) {
+        let operations = [Operation::Landing, Operation::Equipment, Operation::Skidding];
+        let Some(operation) = operations.into_iter().find(|it| is_closed(zone, *it)) else {
+            continue;
+        };
+        let mut named = vec![zone.kind.word().to_owned()];
+        named.extend(zone.strip.map(|strip| strip.to_string()));
+        named.extend(zone.feature.clone());
+        named.extend(zone.also.iter().map(|words| format!("+ {words}")));
+        reasons.insert(format!("{} is closed on {}", operation.word(), named.join(" ")));
+    }
+    if reasons.is_empty() {
+        reasons.insert("too near to a strip along water".into());
+    }
+    let reasons = Vec::from_iter(reasons).join("; ");
+    let area = zones::area_of(closed).acres();
+    format!("of the ground it takes, {area:.3} acres are closed: {reasons}")
+}
+
+/// Which candidates to build; all of them without a choice to make.
+pub(crate) struct Chosen {
+    pub(crate) built: Vec<usize>,
+    pub(crate) choices: Vec<LandingChoice>,
+}
+
+/// The landings to build of a unit's candidates.
+pub(crate) fn chosen(
+    count: LandingCount,
+    cells: &TravelGround,
+    relief: Option<&Relief>,
+    usable: &[Usable],
+) -> Result<Chosen, TravelError> {
+    let all = || Chosen { built: (0..usable.len()).collect(), choices: Vec::new() };
+    let per_metre = match count {
+        LandingCount::All => return Ok(all()),
+        LandingCount::Number(_) => None,
+        // A cost of travel is given for an acre and 100 ft.
+        LandingCount::LeastCost(cost) => Some(cost / Metres::from_feet(100.0).0),
+    };
+    let candidates: Vec<Candidate> = usable
+        .iter()
+        .map(|usable| Candidate { at: usable.foot, cost: usable.landing.cost })
+        .collect();
+    let table = TravelTable::measure(cells, &candidates, relief)?;
+    let costs: Vec<f64> = candidates.iter().map(|candidate| candidate.cost).collect();
+    let acres = SquareMetres(cells.cell().0 * cells.cell().0).acres();
+    let weights = vec![acres; cells.worked().count()];
+    // Without a cost of travel a fixed number of landings is judged by travel alone.
+    let (costs, travel) = match per_metre {
+        Some(cost) => (costs, cost),
+        None => (vec![0.0; costs.len()], 1.0),
+    };
+    let choice = choose_landings(&table, &costs, &weights, travel)?;
+    let taken = match count {
+        LandingCount::Number(number) => number.min(choice.rows.len()) - 1,
+        _ => choice.best,
+    };
+    let built = choice.rows[taken].landings.clone();
+    Ok(Chosen { built, choices: choices(&choice, taken, usable, per_metre) })
+}
+
+fn choices(
+    choice: &Choice,
+    taken: usize,
+    usable: &[Usable],
+    per_metre: Option<f64>,
+) -> Vec<LandingChoice> {
+    let row = |(nth, row): (usize, &layout::ChoiceRow)| {
+        let landings: Vec<&Landing> =
+            row.landings.iter().map(|&nth| &usable[nth].landing).collect();
+        LandingChoice {
+            landings: landings.iter().map(|landing| landing.id.clone()).collect(),
+            landing_cost: landings.iter().map(|landing| landing.cost).sum(),
+            travel_cost: per_metre.map(|_| row.travel_cost),
+            mean: row.mean,
+            unreached: SquareMetres::from_acres(row.unreached),
+            gap: row.gap,
+            is_taken: nth == taken,
+        }
+    };
+    choice.rows.iter().enumerate().map(row).collect()
+}
+
+/// The heights of a unit's ground, if grades count.
+pub(crate) fn relief(
+    country: &Country,
+    cells: &TravelGround,
+) -> Result<Option<Relief>, TravelError> {
+    let (Some(grades), Some(model)) = (country.haul.travel.grades, country.model()) else {
+        return Ok(None);
+    };
+    let loaded = LoadedGrades {
+        uphill: grades.uphill,
+        downhill: grades.downhill,
+        steepest_uphill_pct: grades.steepest_uphill_pct,
+        steepest_downhill_pct: grades.steepest_downhill_pct,
+    };
+    Relief::of(cells, model, loaded).map(Some)
+}
+
+/// Measures travel to the landings to build, and writes it into them.
+pub(crate) fn measured(
+    ground: &HaulGround,
+    cells: &TravelGround,
+    relief: Option<&Relief>,
+    built: &mut [Usable],
+    part: &mut Part,
+) -> Result<Travel, TravelError> {
+    let feet: Vec<Coord> = built.iter().map(|usable| usable.foot).collect();
+    let field: TravelField = travel(cells, &feet, relief)?;
+    for (usable, summary) in built.iter_mut().zip(field.by_landing(cells, feet.len())) {
+        usable.landing.is_built = true;
+        usable.landing.travel = summary;
+    }
+    let unreached = field.unreached(cells);
+    let unit = ground.unit;
+    note_unreached(unit, &unreached, part);
+    if let Some(unknown) = relief.map(|relief| relief.unknown).filter(|area| area.0 > 0.0) {
+        let message = format!(
+            "unit {}: {:.2} acres have no heights; travel over them counts as level",
+            unit.id,
+            unknown.acres()
+        );
+        let notice = Notice::note("travel-without-heights", message);
+        part.notices.push(notice.in_file(&unit.file).on_feature(&unit.id));
+    }
+    Ok(Travel {
+        unit: unit.id.clone(),
+        cell: cells.cell(),
+        reached: field.whole(cells),
+        unreached,
+        choices: Vec::new(),
+        is_graded: relief.is_some(),
+    })
+}
+
+/// A finding for each piece of ground that no landing reaches; one note for all small ones.
+fn note_unreached(unit: &Unit, unreached: &[Unreached], part: &mut Part) {
+    let about = |notice: Notice| notice.in_file(&unit.file).on_feature(&unit.id);
+    let (large, small): (Vec<&Unreached>, Vec<&Unreached>) =
+        unreached.iter().partition(|piece| piece.area.0 >= LEAST_PIECE.0);
+    for piece in large {
+        let message = format!(
+            "unit {}: no landing is reached from {:.2} acres around here",
+            unit.id,
+            piece.area.acres()
+        );
+        let notice = Notice::finding("unreached-ground", message)
+            .remedy("add a landing there, a designated crossing, or look for crossings")
+            .at(Place::Frame(Point(piece.at).into()));
+        part.notices.push(about(notice));
+    }
+    if !small.is_empty() {
+        let acres: f64 = small.iter().map(|piece| piece.area.acres()).sum();
+        let message = format!(
+            "unit {}: no landing is reached from {} smaller than {:.2} acres, {acres:.2} acres in all",
+            unit.id,
+            if small.len() == 1 {
+                "a piece".into()
+            } else {
+                format!("{} pieces each", small.len())
+            },
+            LEAST_PIECE.acres()
+        );
+        let places = small.iter().map(|piece| Point(piece.at)).collect();
+        let notice = Notice::note("unreached-pieces", message)
+            .remedy("reach them by winch or from outside, or leave them")
+            .at(Place::Frame(Geometry::MultiPoint(MultiPoint::new(places))));
+        part.notices.push(about(notice));
+    }
+}
+
+/// How trucks reach the landings to build, where that is asked for.
+pub(crate) fn reached_by_trucks(
+    country: &Country,
+    ground: &HaulGround,
+    built: &mut [Usable],
+    part: &mut Part,
+) {
+    let Some(wish) = &country.haul.access else { return };
+    let nothing = MultiPolygon::new(Vec::new());
+    let cell = country.haul.travel.cell;
+    let roads = match wish.entrance {
+        Some(at) => vec![LineString::new(vec![at])],
+        None => country.roads.0.clone(),
+    };
+    let cells = TravelGround::new(cell, &ground.for_trucks, &nothing, &[]);
+    for Usable { landing, .. } in built {
+        let found = match &cells {
+            Ok(cells) => match cells.nearest_passable(landing.at, cell) {
+                Some(foot) => layout::access(cells, foot, &roads, wish.reach, None),
+                None => Ok(None),
+            },
+            Err(error) => Err(error.clone()),
+        };
+        let why = match found {
+            Ok(Some(access)) => {
+                landing.access = Some(access);
+                continue;
+            }
+            Ok(None) if roads.is_empty() => "no road is given".to_owned(),
+            Ok(None) => format!(
+                "no way for trucks leads to it over ground open to roads, from a road within {:.0} \
+                 ft of that",
+                wish.reach.feet()
+            ),
+            Err(error) => error.to_string(),
+        };
+        let message = format!("landing {}: {why}", landing.id);
+        let notice = Notice::finding("no-access", message)
+            .remedy("move the landing, widen `reach`, or add the road")
+            .on_feature(&landing.id)
+            .at(Place::Frame(Point(landing.at).into()));
+        part.notices.push(notice);
+    }
+}

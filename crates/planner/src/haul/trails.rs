@@ -1,0 +1,152 @@
+//! Main trails of a unit, from the ends of its corridors to its landings.
+
+use super::crossings::Laid;
+use super::ground::HaulGround;
+use super::landings::Usable;
+use super::{Country, Part};
+use crate::plan::{Corridor, Trail};
+use geo::{Coord, Geometry, MultiLineString, MultiPoint, MultiPolygon, Point};
+use layout::{TrailCrossing, TrailError, TrailGround, TrailLayout, TrailSet};
+use tract::{Metres, Notice, Operation, Place, TrailWish};
+use zones::{Bank, Cover, ZoneError, overlay};
+
+/// What fits into a turn of cells, as a share of their side: the limit of [`TrailLayout::least_radius`].
+const LEAST_FIT: f64 = 2.118;
+
+/// Lays the trails of a unit, if it has corridors and landings.
+pub(crate) fn lay(
+    country: &Country,
+    ground: &HaulGround,
+    corridors: &[&Corridor],
+    built: &[Usable],
+    crossings: &[Laid],
+    part: &mut Part,
+) {
+    let Some(wish) = &country.haul.trails else { return };
+    let unit = ground.unit;
+    if built.is_empty() || !crate::works::wished(&wish.units, unit) {
+        return;
+    }
+    if corridors.is_empty() {
+        let message = format!("unit {}: it has no corridors that trails could begin at", unit.id);
+        let notice = Notice::note("no-trails", message).remedy("add [[corridors]] for the unit");
+        part.notices.push(notice.in_file(&unit.file).on_feature(&unit.id));
+        return;
+    }
+    let Some(grade_pct) = country.trail_grade_pct else { return };
+    let laid = laid(country, ground, (wish, grade_pct), corridors, built, crossings, part);
+    if let Err(error) = laid {
+        let message = format!("unit {}: trails are not laid: {error}", unit.id);
+        let notice = Notice::finding("no-trails", message).remedy(error.remedy());
+        part.notices.push(notice.in_file(&unit.file).on_feature(&unit.id));
+    }
+}
+
+fn laid(
+    country: &Country,
+    ground: &HaulGround,
+    (wish, grade_pct): (&TrailWish, f64),
+    corridors: &[&Corridor],
+    built: &[Usable],
+    crossings: &[Laid],
+    part: &mut Part,
+) -> Result<(), TrailError> {
+    let unit = ground.unit;
+    let ends = |corridor: &&Corridor| -> Vec<Coord> {
+        let places = &corridor.line.0;
+        places.first().into_iter().chain(places.last()).copied().collect()
+    };
+    let starts: Vec<Vec<Coord>> = corridors.iter().map(ends).collect();
+    let landings: Vec<Coord> = built.iter().map(|usable| usable.foot).collect();
+    let cost = country.haul.crossing_search.map_or(Metres(0.0), |search| search.cost);
+    let over = |laid: &Laid| TrailCrossing { from: laid.place.from, to: laid.place.to, cost };
+    let over: Vec<TrailCrossing> = crossings.iter().map(over).collect();
+    let cell = country.haul.travel.cell.0.max(wish.least_radius.0 / LEAST_FIT);
+    let layout = TrailLayout {
+        width: wish.width,
+        cell: Metres(cell),
+        least_radius: wish.least_radius,
+        most_grade_pct: grade_pct,
+        grade_factor: wish.grade_factor,
+        sharing: wish.sharing,
+    };
+    let trail_ground = TrailGround {
+        operable: &ground.passable,
+        closed: &country.too_steep_across,
+        crossings: &over,
+        model: country.model(),
+    };
+    let set = layout::trails(&trail_ground, &starts, &landings, &layout)?;
+    note_unreached(ground, &set, &starts, part);
+    for trail in &set.trails {
+        let half = Metres(wish.width.0 / 2.0);
+        let taken = taken(country, ground, &trail.line.clone().into(), half, crossings)?;
+        let on_way = |way: &&layout::TrailWay| way.trails.contains(&trail.number);
+        let landing = set.ways.iter().find(on_way).map(|way| way.landing);
+        let operations = [Operation::Equipment, Operation::Skidding];
+        part.trails.push(Trail {
+            unit: unit.id.clone(),
+            number: trail.number,
+            onto: trail.onto,
+            landing: landing.map_or_else(String::new, |nth| built[nth].landing.id.clone()),
+            line: trail.line.clone(),
+            area: zones::area_of(&taken),
+            conditions: ground.conditions(&taken, &operations),
+            ground: taken,
+            width: wish.width,
+            length: trail.length,
+            corridors: trail.ways,
+            worst_grade_pct: trail.worst_grade_pct().and_then(Result::ok),
+            crossings: trail
+                .crossings
+                .iter()
+                .map(|&nth| crossings[nth].crossing.id.clone())
+                .collect(),
+        });
+    }
+    Ok(())
+}
+
+/// The ground of a trail: to both sides of its line, open ground and designated crossings only.
+fn taken(
+    country: &Country,
+    ground: &HaulGround,
+    line: &MultiLineString,
+    half: Metres,
+    crossings: &[Laid],
+) -> Result<MultiPolygon, ZoneError> {
+    let bank = Bank::of_lines(line)?;
+    let over: Vec<_> = crossings.iter().map(|laid| laid.crossing.line.clone()).collect();
+    let over = match over.is_empty() {
+        true => None,
+        false => Some(Bank::of_lines(&MultiLineString::new(over))?),
+    };
+    let mut covers = vec![
+        Cover::Inside(&bank, half),
+        Cover::Ground(&ground.passable),
+        Cover::Ground(&country.too_steep_across),
+    ];
+    covers.extend(over.as_ref().map(|bank| Cover::Inside(bank, half)));
+    let faces = overlay(&covers, |covers| {
+        (covers == [0, 1] || (covers[0] == 0 && covers.ends_with(&[3]))).then_some(())
+    })?;
+    Ok(faces.into_iter().next().map_or_else(|| MultiPolygon::new(vec![]), |face| face.ground))
+}
+
+fn note_unreached(ground: &HaulGround, set: &TrailSet, starts: &[Vec<Coord>], part: &mut Part) {
+    if set.unreached.is_empty() {
+        return;
+    }
+    let unit = ground.unit;
+    let message = format!(
+        "unit {}: from {} of {} corridors no trail leads to a landing",
+        unit.id,
+        set.unreached.len(),
+        starts.len()
+    );
+    let places = set.unreached.iter().filter_map(|&nth| starts[nth].first()).map(|&at| Point(at));
+    let notice = Notice::finding("corridors-without-trail", message)
+        .remedy("look at what lies between: closed ground, grades over the limit, no room to turn")
+        .at(Place::Frame(Geometry::MultiPoint(MultiPoint::new(places.collect()))));
+    part.notices.push(notice.in_file(&unit.file).on_feature(&unit.id));
+}
