@@ -305,6 +305,7 @@ impl Reading<'_> {
                 };
                 Some(Terrain {
                     model,
+                    smoothing: table.smoothing.unwrap_or(Metres(0.0)),
                     coarsest: read.coarsest,
                     side_slope: table.side_slope,
                     station_spacing: table.station_spacing,

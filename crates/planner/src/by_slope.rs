@@ -189,6 +189,15 @@ struct Asked<'b> {
 }
 
 impl Asked<'_> {
+    /// Slopes at which everything holds that holds on any between two: these, and the ends of rows
+    /// between them, rising.
+    fn slopes_between(&self, gentlest: f64, steepest: f64) -> Vec<f64> {
+        let within = self.ends.iter().copied().filter(|&end| gentlest < end && end < steepest);
+        let mut slopes: Vec<f64> = [gentlest].into_iter().chain(within).chain([steepest]).collect();
+        slopes.dedup();
+        slopes
+    }
+
     /// What holds at a slope: on both sides of the end of a row.
     fn at(&mut self, slope_pct: f64) -> Said {
         let said = self.exactly_at(slope_pct);
@@ -327,7 +336,8 @@ impl BySlope {
         };
         let general = asked.ask_on_any(is_one)?;
         let setbacks = setback_keys(asked.choices.iter().map(|choice| &choice.setbacks[..]));
-        let surveyed = Banks::new(&terrain.model, &banks.lines, banks.half_channel);
+        let surveyed =
+            Banks::new(&terrain.model, &banks.lines, banks.half_channel, terrain.smoothing);
         let half_channel = banks.half_channel;
         let survey =
             Survey { terrain, units, banks: surveyed, half_channel, setbacks: &setbacks, general };
@@ -385,7 +395,7 @@ impl Survey<'_> {
         let mut found: Vec<Result<Vec<At>, Gap>> = Vec::with_capacity(stations.len());
         for &along in stations {
             let at =
-                self.measured(asked, group, widest, |reach| self.slope(line, along, side, reach));
+                self.measured(asked, group, widest, |reach| self.slopes(line, along, side, reach));
             found.push(at.map(|(at, is_unruled)| {
                 gaps.unruled.extend(is_unruled.then_some(along));
                 self.without_open(asked, group, at, || gaps.open.push(along))
@@ -416,7 +426,7 @@ impl Survey<'_> {
         all
     }
 
-    /// What the slope chooses, and whether the book has no row for it. The slope is measured over the
+    /// What the slopes choose, and whether the book has no row for one. They are measured over the
     /// widest reach that any slope gives, then over each reach that this gives, until nothing new
     /// comes: all that was chosen holds.
     fn measured(
@@ -424,30 +434,38 @@ impl Survey<'_> {
         asked: &mut Asked<'_>,
         group: Group,
         widest: Metres,
-        slope: impl Fn(Metres) -> Result<f64, Gap>,
+        slopes: impl Fn(Metres) -> Result<[f64; 2], Gap>,
     ) -> Result<(Vec<At>, bool), Gap> {
         let mut reaches = vec![widest];
         let (mut all, mut is_unruled) = (Vec::<At>::new(), false);
         for round in 0..ROUNDS {
             let Some(&reach) = reaches.get(round) else { break };
-            let slope_pct = match slope(reach) {
-                Ok(slope_pct) => slope_pct,
+            let [gentlest, steepest] = match slopes(reach) {
+                Ok(slopes) => slopes,
                 Err(gap) if round == 0 => return Err(gap),
                 Err(_) => continue,
             };
-            let said = asked.at(slope_pct);
-            is_unruled |= said.is_unruled;
-            for choice in said.choices {
-                let own = self.reach(asked, choice, group);
-                match all.iter_mut().find(|at| at.choice == choice) {
-                    // The slope over the reach that it gives is the one to tell.
-                    Some(at) if own == reach => at.slope_pct = Some(slope_pct),
-                    Some(_) => {}
-                    None => all.push(At { choice, slope_pct: Some(slope_pct) }),
-                }
-                let is_known = |reach: &Metres| (reach.0 - own.0).abs() < SAME_REACH;
-                if own.0 > 0.0 && !reaches.iter().any(is_known) {
-                    reaches.push(own);
+            // Of the slopes that choose the same, the steepest is told.
+            let mut chosen: Vec<usize> = Vec::new();
+            for slope_pct in asked.slopes_between(gentlest, steepest).into_iter().rev() {
+                let said = asked.at(slope_pct);
+                is_unruled |= said.is_unruled;
+                for choice in said.choices {
+                    if chosen.contains(&choice) {
+                        continue;
+                    }
+                    chosen.push(choice);
+                    let own = self.reach(asked, choice, group);
+                    match all.iter_mut().find(|at| at.choice == choice) {
+                        // The slope over the reach that it gives is the one to tell.
+                        Some(at) if own == reach => at.slope_pct = Some(slope_pct),
+                        Some(_) => {}
+                        None => all.push(At { choice, slope_pct: Some(slope_pct) }),
+                    }
+                    let is_known = |reach: &Metres| (reach.0 - own.0).abs() < SAME_REACH;
+                    if own.0 > 0.0 && !reaches.iter().any(is_known) {
+                        reaches.push(own);
+                    }
                 }
             }
         }
@@ -511,12 +529,19 @@ impl Survey<'_> {
         setback_of(rules, &self.setbacks[nth]).is_none() && !rules.open.is_empty()
     }
 
-    /// The slope that chooses, percent: rising and falling ground are alike.
-    fn slope(&self, line: usize, along: Metres, side: BankSide, reach: Metres) -> Result<f64, Gap> {
+    /// The slopes that choose, from the gentlest to the steepest that it may be, percent: rising and
+    /// falling ground are alike.
+    fn slopes(
+        &self,
+        line: usize,
+        along: Metres,
+        side: BankSide,
+        reach: Metres,
+    ) -> Result<[f64; 2], Gap> {
         let slope = self.banks.slope(line, along, side, reach)?;
         Ok(match self.terrain.side_slope {
-            SideSlope::Mean => slope.mean_pct.abs(),
-            SideSlope::Steepest => slope.steepest_pct.abs(),
+            SideSlope::Mean => [slope.gentlest_mean_pct, slope.mean_pct.abs()],
+            SideSlope::Steepest => [slope.gentlest_steepest_pct, slope.steepest_pct.abs()],
         })
     }
 }

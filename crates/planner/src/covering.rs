@@ -17,7 +17,7 @@ use rulebook::{
     Measured, Origin, RuleBook, SetbackRule, StripRule, WaterRules, WetlandRule, Width,
 };
 use season::Closure;
-use terrain::{BankSide, Cell, too_coarse};
+use terrain::{BankSide, Cell, least_reach_for_slope, too_coarse};
 use tract::{
     Citation, Exclusion, GroundState, Metres, Notice, Operation, Permission, Permissions, Place,
     Progress, SideSlope, Site, Terrain, Tract, Water, WaterShape, ZoneKind,
@@ -169,7 +169,23 @@ impl Coverings {
         let chosen = self.sloped.iter().filter_map(|(_, reach)| *reach);
         let narrowest = chosen.min_by(|one, two| one.0.total_cmp(&two.0));
         let doubt = narrowest.and_then(|reach| too_coarse(Cell::square(terrain.coarsest), reach));
-        self.notices.extend(doubt.map(|doubt| doubt.notice().in_file(&terrain.file)));
+        let least = least_reach_for_slope(terrain.coarsest);
+        match (doubt, narrowest) {
+            (Some(doubt), _) => self.notices.push(doubt.notice().in_file(&terrain.file)),
+            (None, Some(narrowest)) if narrowest < least => {
+                let message = format!(
+                    "{}: a slope chose a strip of {:.1} ft, and on cells of {:.1} m no slope can be told over less than three cells ({:.1} ft): the ground beyond the strip decides as well",
+                    terrain.file,
+                    narrowest.feet(),
+                    terrain.coarsest.0,
+                    least.feet()
+                );
+                let notice = Notice::note("slope-over-few-cells", message)
+                    .remedy("give a finer model, or state `slope_pct` for the water");
+                self.notices.push(notice.in_file(&terrain.file));
+            }
+            _ => {}
+        }
         let first = self.sloped.iter().take(3).map(|(id, _)| id.as_str()).collect::<Vec<_>>();
         let more = if self.sloped.len() > 3 { ", …" } else { "" };
         let message = format!(

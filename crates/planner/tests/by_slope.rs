@@ -472,3 +472,63 @@ fn nearest(line: &LineString, place: Coord) -> (f64, bool) {
     }
     found
 }
+
+/// Gentle ground at the water and steep ground behind: 5 % for 15 m, then 35 %; over 100 ft
+/// (0.75 + 0.35 * 15.48) / 30.48 = 20.2 % (SL-4), though beyond the valley floor it is steeper. The row
+/// of that slope holds where steeper ground has a narrower strip, or a freer one.
+#[test]
+fn a_steeper_reading_replaces_no_row() {
+    let land = terrain(5.0, 800.0, |at: Coord| {
+        let off = at.y.abs();
+        0.05 * off.min(15.0) + 0.35 * (off - 15.0).max(0.0)
+    });
+    let (under, from) = ("slope_pct = { less_than = 27 }", "slope_pct = { at_least = 27 }");
+    let narrower = [
+        row(1, "A", &[under, HORIZONTAL, CLOSED, "width = \"100 ft\""]),
+        row(1, "B", &[from, HORIZONTAL, CLOSED, "width = \"75 ft\""]),
+    ];
+    let plan = planned(&land, &narrower);
+    assert!(is_strip(&plan, 0.0, 30.4) && is_strip(&plan, 0.0, -30.4));
+    let freer = [
+        row(1, "A", &[under, HORIZONTAL, CLOSED, "width = \"100 ft\""]),
+        row(1, "B", &[from, HORIZONTAL, OPEN, "width = \"100 ft\""]),
+    ];
+    let plan = planned(&land, &freer);
+    assert_eq!(*of_harvest(&plan, 0.0, 20.0), Permission::Closed);
+}
+
+/// Steep ground at the water and gentle ground behind: 60 % for 15 m, then 10 %; over 150 ft
+/// (9 + 0.1 * 30.72) / 45.72 = 26.4 % (SL-4). Cells of 10 m show its foot too high.
+#[test]
+fn a_steep_foot_counts_though_cells_hide_part_of_it() {
+    let rise = |off: f64| 0.6 * off.min(15.0) + 0.1 * (off - 15.0).max(0.0);
+    let rows = [
+        row(1, "A", &["slope_pct = { less_than = 25 }", HORIZONTAL, CLOSED, "width = \"100 ft\""]),
+        row(1, "B", &["slope_pct = { at_least = 25 }", HORIZONTAL, CLOSED, "width = \"150 ft\""]),
+    ];
+    for cell in [1.0, 3.0, 5.0, 10.0] {
+        let plan = planned(&terrain(cell, 800.0, |at: Coord| rise(at.y.abs())), &rows);
+        assert!(is_strip(&plan, 0.0, 45.6) && is_strip(&plan, 0.0, -45.6), "{cell}");
+    }
+    // On a hillside the ground goes on falling across the water, and no foot is hidden: 27 % above the
+    // creek for 15 m, then 20 %, are 22.3 % over 150 ft.
+    let hillside = |y: f64| 0.27 * y.min(15.0) + 0.2 * (y - 15.0).max(0.0);
+    let plan = planned(&terrain(10.0, 800.0, |at: Coord| hillside(at.y)), &rows);
+    assert!(!is_strip(&plan, 0.0, 31.0));
+}
+
+/// A valley of 20 % on both sides is one of 20 % however its model was smoothed.
+#[test]
+fn smoothing_makes_no_valley_gentle() {
+    let valley = terrain(1.0, 600.0, |at: Coord| 0.2 * at.y.abs());
+    let rows = [
+        row(1, "A", &[UNDER_15, HORIZONTAL, CLOSED, "width = \"25 ft\""]),
+        row(1, "B", &[FROM_15, HORIZONTAL, CLOSED, "width = \"50 ft\""]),
+    ];
+    for radius in [5.0, 15.0, 30.0] {
+        let smoothing = Metres(radius);
+        let model = terrain::smooth(&valley.model, smoothing);
+        let plan = planned(&Terrain { model, smoothing, ..valley.clone() }, &rows);
+        assert!(is_strip(&plan, 0.0, 15.2) && !is_strip(&plan, 0.0, 15.3), "{radius}");
+    }
+}

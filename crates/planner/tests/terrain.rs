@@ -384,7 +384,10 @@ fn a_model_too_coarse_for_the_strip_that_was_chosen_is_a_finding() {
         let plan = planned(&on(terrain, vec![creek("perennial")]), "kentucky");
         let codes: Vec<&str> = plan.notices.iter().map(|notice| notice.code).collect();
         assert!(codes.contains(&"side-slopes"), "{codes:?}");
-        codes.contains(&"terrain-coarse")
+        let few = codes.contains(&"slope-over-few-cells");
+        let is_coarse = codes.contains(&"terrain-coarse");
+        assert_eq!(few, !is_coarse && 3.0 * coarsest > if slope < 0.15 { 25.0 } else { 55.0 } * FT);
+        is_coarse
     };
     for (slope, feet) in [(0.1, 25.0), (0.3, 55.0)] {
         for cell in [5.0, 10.0, 20.0, 40.0] {

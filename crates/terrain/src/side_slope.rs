@@ -9,16 +9,24 @@ use rstar::{AABB, PointDistance, RTree};
 use tract::{Elevation, Metres};
 
 /// The ground beside a bank at one station.
+///
+/// A model does not show the foot of a bank as it is, so a slope is read in up to three ways: the mean
+/// from the bank to the end of the profile; the mean beyond the valley floor, from two cells off the
+/// bank to the end, or to three cells off where the end is nearer; and, where the ground is steeper
+/// at the foot than behind, the mean from the bank as if its foot lay lower by as much as the ground
+/// beside rises over a cell. The slope that a book means is the absolute value, and lies between the
+/// gentlest and the steepest of these.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BankSlope {
-    /// Rise over run, percent, rising away from the bank: the steeper, up or down, of the mean from
-    /// the bank to the end of the profile and the mean beyond the valley floor, from two cells off
-    /// the bank to the end, or to three cells off where the end is nearer. The slope that a book
-    /// means is the absolute value.
+    /// Rise over run, percent, rising away from the bank: the steepest reading of the mean.
     pub mean_pct: f64,
-    /// The same of the steepest part of all that ground, a cell or a twentieth of the reach long;
-    /// never less steep than the mean.
+    /// The gentlest reading of the mean, percent, up or down; 0 if readings differ in that.
+    pub gentlest_mean_pct: f64,
+    /// The steepest part of all that ground, percent, a cell or a twentieth of the reach long; never
+    /// less steep than the mean.
     pub steepest_pct: f64,
+    /// The steepest part between the bank and the end of the profile, percent, up or down.
+    pub gentlest_steepest_pct: f64,
     /// Length of the profile on the map: the reach, or less where another part of the bank is near.
     pub run: Metres,
 }
@@ -54,6 +62,10 @@ const FLOOR_CELLS: f64 = 2.0;
 
 /// The slope beyond the floor is measured over at least so much ground, in cells.
 const SIDE_CELLS: f64 = 1.0;
+
+/// A foot of a bank is steeper than the ground behind it if its slope is so much more, percentage
+/// points.
+const STEEPER_FOOT_PCT: f64 = 1.0;
 
 /// The least reach over which a model with square cells of such a side can tell the slope of the
 /// ground within the reach: three cells. Over less, ground beyond the reach decides as well.
@@ -95,13 +107,22 @@ pub struct Banks<'m> {
     model: &'m Elevation,
     courses: Vec<Option<Course>>,
     half_channel: f64,
+    /// From how far off the bank on the model shows the valley side as it is, metres.
+    beyond_floor: f64,
     index: RTree<Segment>,
 }
 
 impl<'m> Banks<'m> {
     /// The banks along `lines`. Profiles begin `half_channel` beside the line: 0 where the line is
-    /// the bank, half the width of the channel where it is its middle.
-    pub fn new(model: &'m Elevation, lines: &[LineString], half_channel: Metres) -> Self {
+    /// the bank, half the width of the channel where it is its middle. `smoothing` is the radius by
+    /// which the model was smoothed, 0 if it was not: so much farther off the bank it shows valley sides
+    /// as they are.
+    pub fn new(
+        model: &'m Elevation,
+        lines: &[LineString],
+        half_channel: Metres,
+        smoothing: Metres,
+    ) -> Self {
         let courses: Vec<Option<Course>> = lines.iter().map(Course::of).collect();
         let mut segments = Vec::new();
         for (nth, course) in courses.iter().enumerate() {
@@ -112,7 +133,8 @@ impl<'m> Banks<'m> {
             }
         }
         let index = RTree::bulk_load(segments);
-        Self { model, courses, half_channel: half_channel.0, index }
+        let beyond_floor = FLOOR_CELLS * model.cell.0 + smoothing.0;
+        Self { model, courses, half_channel: half_channel.0, beyond_floor, index }
     }
 
     /// Stations along the line at `nth`: evenly apart by `spacing` or somewhat less, from its start
@@ -144,7 +166,7 @@ impl<'m> Banks<'m> {
     /// let (cell, columns, rows) = (Metres(10.0), 10, 10);
     /// let model = Elevation { west_m: 0.0, north_m: 100.0, cell, columns, rows, heights_m };
     /// let bank = geo::LineString::from(vec![(50.0, 10.0), (50.0, 90.0)]); // north
-    /// let banks = Banks::new(&model, &[bank], Metres(0.0));
+    /// let banks = Banks::new(&model, &[bank], Metres(0.0), Metres(0.0));
     /// let slope = |side| banks.slope(0, Metres(40.0), side, Metres(20.0)).unwrap().mean_pct;
     /// assert!((slope(BankSide::Right) - 30.0).abs() < 1e-4);
     /// assert!((slope(BankSide::Left) + 30.0).abs() < 1e-4);
@@ -160,18 +182,18 @@ impl<'m> Banks<'m> {
             return Err(Gap::NoRoom);
         };
         let at = course.place(along.0);
-        let mut steepest: Result<BankSlope, Gap> = Err(Gap::NoRoom);
+        let mut found: Result<BankSlope, Gap> = Err(Gap::NoRoom);
         let mut ways = profile_ways(course, along.0, at, side, reach.0);
         ways.extend(self.ways_around_end(nth, along.0, side, reach.0));
         for way in ways {
-            steepest = match (steepest, self.profile(nth, along.0, at, way, reach.0)) {
+            found = match (found, self.profile(nth, along.0, at, way, reach.0)) {
                 (one, Err(Gap::NoRoom)) => one,
                 (_, Err(gap)) => return Err(gap),
-                (Ok(one), Ok(two)) if two.mean_pct.abs() <= one.mean_pct.abs() => Ok(one),
-                (_, two) => two,
+                (Ok(one), Ok(two)) => Ok(one.with(two)),
+                (Err(_), two) => two,
             };
         }
-        steepest
+        found
     }
 
     /// The directions of the profiles around an end of a line, from square to the bank to straight
@@ -223,7 +245,8 @@ impl<'m> Banks<'m> {
         way: Way,
         reach: f64,
     ) -> Result<BankSlope, Gap> {
-        let farthest = reach.max(least_reach_for_slope(self.model.cell).0);
+        let cell = self.model.cell.0;
+        let farthest = reach.max(self.beyond_floor + SIDE_CELLS * cell);
         let free = self.free(nth, along, at, way, [reach, farthest]);
         let run = free.min(reach);
         if run < LEAST_SHARE * reach || run <= 0.0 {
@@ -232,24 +255,44 @@ impl<'m> Banks<'m> {
         let height = |off: f64| height_at(self.model, ahead(at, way, self.half_channel + off));
         let grade = |from: (f64, f64), to: (f64, f64)| 100.0 * (to.1 - from.1) / (to.0 - from.0);
         let start = (0.0, height(0.0)?);
-        let step = self.model.cell.0.max(reach / PARTS);
+        let step = cell.max(reach / PARTS);
         let parts = (free / step).floor().max(1.0);
-        let (mut last, mut steepest) = (start, 0.0_f64);
+        let (mut last, mut steepest, mut steepest_within) = (start, 0.0_f64, 0.0_f64);
         for part in 1..=parts as usize {
             let off = free * part as f64 / parts;
             let here = (off, height(off)?);
             steepest = steeper(steepest, grade(last, here));
+            if last.0 < run {
+                steepest_within = steeper(steepest_within, grade(last, here));
+            }
             last = here;
         }
-        // Where another bank is near, the floor is left as far as there is room for.
-        let side = (free - SIDE_CELLS * self.model.cell.0).min(FLOOR_CELLS * self.model.cell.0);
         let mean = grade(start, (run, height(run)?));
-        let mean_pct = match side > 0.0 {
-            true => steeper(mean, grade((side, height(side)?), last)),
-            false => mean,
-        };
-        let steepest_pct = steeper(mean_pct, steepest);
-        Ok(BankSlope { mean_pct, steepest_pct, run: Metres(run) })
+        let mut readings = vec![mean];
+        // Where another bank is near, the floor is left as far as there is room for.
+        let side = (free - SIDE_CELLS * cell).min(self.beyond_floor);
+        if side > 0.0 {
+            let behind = grade((side, height(side)?), last);
+            readings.push(behind);
+            let foot = grade((side / 2.0, height(side / 2.0)?), (side, height(side)?));
+            // Ground that goes on falling across the stream has no floor that is cut off.
+            let across = height(-2.0 * self.half_channel - side / 2.0);
+            let goes_on = |across: f64| {
+                let rise = (across - start.1) * foot.signum();
+                rise < -foot.abs() / 100.0 * side / 4.0
+            };
+            if foot.abs() > behind.abs() + STEEPER_FOOT_PCT && !across.is_ok_and(goes_on) {
+                readings.push(mean + foot * (side / 2.0) / run);
+            }
+        }
+        let mean_pct = readings.iter().copied().fold(0.0, steeper);
+        Ok(BankSlope {
+            mean_pct,
+            gentlest_mean_pct: gentlest(&readings),
+            steepest_pct: steeper(mean_pct, steepest),
+            gentlest_steepest_pct: gentlest(&[steeper(mean, steepest_within)]),
+            run: Metres(run),
+        })
     }
 
     /// How far off the bank a profile goes before it comes nearer to another part of a bank, farther
@@ -294,6 +337,27 @@ impl<'m> Banks<'m> {
         }
         free - self.half_channel
     }
+}
+
+impl BankSlope {
+    /// What two profiles at one station say together.
+    fn with(self, other: Self) -> Self {
+        let steeper_one = if other.mean_pct.abs() > self.mean_pct.abs() { other } else { self };
+        Self {
+            gentlest_mean_pct: self.gentlest_mean_pct.min(other.gentlest_mean_pct),
+            steepest_pct: steeper(self.steepest_pct, other.steepest_pct),
+            gentlest_steepest_pct: self.gentlest_steepest_pct.min(other.gentlest_steepest_pct),
+            ..steeper_one
+        }
+    }
+}
+
+/// The gentlest of grades, up or down; 0 if there are both.
+fn gentlest(grades: &[f64]) -> f64 {
+    let (low, high) = grades
+        .iter()
+        .fold((f64::MAX, f64::MIN), |(low, high), &grade| (low.min(grade), high.max(grade)));
+    if low <= 0.0 && high >= 0.0 { 0.0 } else { low.abs().min(high.abs()) }
 }
 
 /// The steeper of two grades, up or down.
@@ -364,7 +428,7 @@ pub fn side_slopes(
     spacing: Metres,
     reach: Metres,
 ) -> Vec<Vec<SideStation>> {
-    let banks = Banks::new(model, lines, Metres(0.0));
+    let banks = Banks::new(model, lines, Metres(0.0), Metres(0.0));
     let of_line = |nth: usize| {
         let stations = banks.stations(nth, spacing).into_iter();
         let station = |along: Metres| SideStation {

@@ -57,7 +57,7 @@ fn side_slopes_of_planes() {
             let model = plane(slope, toward);
             for direction in [0.0, 0.7, 1.9, 3.0] {
                 let line = bank(direction);
-                let banks = Banks::new(&model, &[line], Metres(0.0));
+                let banks = Banks::new(&model, &[line], Metres(0.0), Metres(0.0));
                 // The left side looks to the bank's direction turned left.
                 let left = direction + std::f64::consts::FRAC_PI_2;
                 let expected = 100.0 * slope * (toward - left).cos();
@@ -114,7 +114,7 @@ fn assert_sides_hold(
 ) {
     use geo::{Euclidean, Length};
     let length = Euclidean.length(&line);
-    let banks = Banks::new(model, &[line], Metres(half));
+    let banks = Banks::new(model, &[line], Metres(half), Metres(0.0));
     for share in [0.5, 0.52, 0.55] {
         for (side, slope) in [BankSide::Left, BankSide::Right].into_iter().zip(sides) {
             let found = banks.slope(0, Metres(length * share), side, reach).unwrap();
@@ -273,7 +273,7 @@ fn the_sides_of_a_valley_have_their_own_slopes() {
     };
     let model = model(5.0, 400.0, rise);
     // The cells have their middles 2.5 m beside the bank, so the profile begins on the valley floor.
-    let banks = Banks::new(&model, &[bank(0.0)], Metres(2.5));
+    let banks = Banks::new(&model, &[bank(0.0)], Metres(2.5), Metres(0.0));
     let slope =
         |along: f64, side| banks.slope(0, Metres(along), side, Metres(30.0)).unwrap().mean_pct;
     for along in [20.0, 60.0, 95.0, 105.0, 140.0] {
@@ -288,7 +288,7 @@ fn a_profile_off_the_model_or_over_a_void_says_so() {
     let mut model = plane(0.3, 0.0);
     let line = LineString::from(vec![(0.0, -250.0), (0.0, 250.0)]);
     let slope = |model: &Elevation, along: f64| {
-        let banks = Banks::new(model, std::slice::from_ref(&line), Metres(0.0));
+        let banks = Banks::new(model, std::slice::from_ref(&line), Metres(0.0), Metres(0.0));
         banks.slope(0, Metres(along), BankSide::Right, Metres(30.0)).map(|slope| slope.mean_pct)
     };
     assert_eq!(slope(&model, 20.0), Err(Gap::BesideModel));
@@ -314,7 +314,7 @@ fn a_profile_ends_where_another_part_of_the_bank_is_nearer() {
     let model = plane(0.3, 0.0);
     // Two legs 24 m apart, joined far away.
     let line = LineString::from(vec![(0.0, -80.0), (0.0, 80.0), (24.0, 80.0), (24.0, -80.0)]);
-    let banks = Banks::new(&model, &[line], Metres(0.0));
+    let banks = Banks::new(&model, &[line], Metres(0.0), Metres(0.0));
     let inwards = banks.slope(0, Metres(80.0), BankSide::Right, Metres(30.0)).unwrap();
     assert!((inwards.run.0 - 12.0).abs() < 1e-9, "{inwards:?}");
     let outwards = banks.slope(0, Metres(80.0), BankSide::Left, Metres(30.0)).unwrap();
@@ -322,7 +322,7 @@ fn a_profile_ends_where_another_part_of_the_bank_is_nearer() {
     // Another line cuts as well, and no room is no slope.
     let other = LineString::from(vec![(10.0, -90.0), (10.0, 90.0)]);
     let bank = LineString::from(vec![(0.0, -80.0), (0.0, 80.0)]);
-    let banks = Banks::new(&model, &[bank, other], Metres(0.0));
+    let banks = Banks::new(&model, &[bank, other], Metres(0.0), Metres(0.0));
     assert_eq!(banks.slope(0, Metres(80.0), BankSide::Right, Metres(30.0)), Err(Gap::NoRoom));
 }
 
@@ -332,7 +332,7 @@ fn a_profile_ends_where_another_part_of_the_bank_is_nearer() {
 fn at_a_sharp_outer_bend_the_steepest_profile_counts() {
     let model = plane(0.5, 0.0);
     let line = LineString::from(vec![(-80.0, 0.0), (0.0, 0.0), (-60.0, 60.0)]);
-    let banks = Banks::new(&model, &[line], Metres(0.0));
+    let banks = Banks::new(&model, &[line], Metres(0.0), Metres(0.0));
     let tip = banks.slope(0, Metres(80.0), BankSide::Right, Metres(20.0)).unwrap();
     assert!(tip.mean_pct > 49.0, "{tip:?}");
 }
@@ -349,7 +349,7 @@ fn ahead_of_a_free_end_the_steepest_profile_counts() {
     let model = model(2.0, 400.0, rise);
     let stream = LineString::from(vec![(0.0, -100.0), (0.0, 0.0)]);
     let slope = |lines: &[LineString], along: f64, side| {
-        let banks = Banks::new(&model, lines, Metres(1.0));
+        let banks = Banks::new(&model, lines, Metres(1.0), Metres(0.0));
         banks.slope(0, Metres(along), side, Metres(15.0)).unwrap().mean_pct
     };
     let alone = [stream.clone()];
@@ -373,7 +373,7 @@ fn a_fan_over_a_void_is_not_known() {
     let mut model = plane(0.3, 0.0);
     let line = LineString::from(vec![(-80.0, 0.0), (0.0, 0.0), (-60.0, 60.0)]);
     let slope = |model: &Elevation, along: f64| {
-        let banks = Banks::new(model, std::slice::from_ref(&line), Metres(0.0));
+        let banks = Banks::new(model, std::slice::from_ref(&line), Metres(0.0), Metres(0.0));
         banks.slope(0, Metres(along), BankSide::Right, Metres(20.0)).map(|slope| slope.mean_pct)
     };
     assert!((slope(&model, 80.0).unwrap() - 30.0).abs() < 0.5);

@@ -73,6 +73,8 @@ impl Elevation {
 pub struct Terrain {
     /// The model.
     pub model: Elevation,
+    /// The radius over which heights were smoothed; 0 if they were not.
+    pub smoothing: Metres,
     /// The longest side of a cell of the files that it was read from: what they show is no finer
     /// there.
     pub coarsest: Metres,

@@ -22,6 +22,7 @@ pub fn terrain(cell: f64, size: f64, height: impl Fn(Coord) -> f64) -> Terrain {
     model.heights_m = heights;
     Terrain {
         model,
+        smoothing: Metres(0.0),
         coarsest: Metres(cell),
         side_slope: SideSlope::Mean,
         station_spacing: Metres(10.0),
