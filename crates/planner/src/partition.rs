@@ -89,12 +89,24 @@ fn part_unit(
     Ok((faces.into_iter().map(|face| zone(unit, all, face)).collect(), notice))
 }
 
-/// Whether an inner strip speaks in place of an outer one of the same water: one of the same ruling,
-/// or one that says as much.
-fn is_inner(inner: &Covering, outer: &Covering) -> bool {
-    outer.sets.is_empty()
-        || inner.sets.iter().any(|set| outer.sets.contains(set))
-        || unite::says(
+/// Whether ground in an outer strip is in an inner one of its own set, of all `strips` of one water
+/// that lie there. A strip without a set is of every set there.
+fn has_inner<'a>(strips: impl Iterator<Item = &'a Covering> + Clone, outer: &Covering) -> bool {
+    let inner = strips.clone().filter(|strip| strip.strip < outer.strip);
+    let has = |set: &usize| inner.clone().any(|strip| strip.sets.contains(set));
+    match outer.sets.is_empty() {
+        true => inner.clone().next().is_some() && strips.flat_map(|strip| &strip.sets).all(has),
+        false => outer.sets.iter().any(has),
+    }
+}
+
+/// Whether an inner strip says all that an outer one of the same water says.
+fn says(inner: &Covering, outer: &Covering) -> bool {
+    inner.kind == ZoneKind::Strip
+        && outer.kind == ZoneKind::Strip
+        && inner.feature == outer.feature
+        && inner.strip < outer.strip
+        && unite::says(
             (&inner.permissions, inner.retain.clone()),
             (&outer.permissions, outer.retain.clone()),
         )
@@ -125,28 +137,27 @@ impl Covers {
     /// Sorts out which of the coverings that were found governs.
     fn of(list: &[Covering], found: impl Iterator<Item = usize>) -> Self {
         let mut present: Vec<usize> = found.collect();
-        let inner = |outer: usize, present: &[usize]| {
-            let outer = &list[outer];
-            present.iter().any(|&nth| {
-                let other = &list[nth];
-                let is_steeper = outer.kind == ZoneKind::Steep
-                    && other.kind == ZoneKind::Steep
+        let there = present.iter().map(|&nth| &list[nth]);
+        let inner = |outer: &Covering| match outer.kind {
+            ZoneKind::Steep => there.clone().any(|other| {
+                other.kind == ZoneKind::Steep
                     && outer.slope_pct.is_some()
-                    && other.slope_pct > outer.slope_pct;
-                is_steeper
-                    || outer.kind == ZoneKind::Strip
-                        && other.feature == outer.feature
-                        && (other.kind == ZoneKind::Water
-                            || (other.kind == ZoneKind::Strip
-                                && other.strip < outer.strip
-                                && is_inner(other, outer)))
-            })
+                    && other.slope_pct > outer.slope_pct
+            }),
+            ZoneKind::Strip => {
+                let mut of_water = there.clone().filter(|other| other.feature == outer.feature);
+                let strips = of_water.clone().filter(|other| other.kind == ZoneKind::Strip);
+                of_water.any(|other| other.kind == ZoneKind::Water) || has_inner(strips, outer)
+            }
+            _ => false,
         };
-        // Strips are bands: ground within an inner one is not in the outer one, unless that is of
-        // another ruling and forbids more; nor is the steeper ground of the model in the ground
-        // above a lesser limit.
+        // Strips of one set are bands: ground within an inner one is not in the outer one; nor is
+        // the steeper ground of the model in the ground above a lesser limit.
+        let bands = present.iter().copied().filter(|&nth| !inner(&list[nth])).collect();
+        // Of what is left, an inner strip speaks for an outer one of another set as well, if it says
+        // as much.
         let banded: Vec<usize> =
-            present.iter().copied().filter(|&nth| !inner(nth, &present)).collect();
+            unite::without_covered(bands, |&one, &two| says(&list[one], &list[two]));
         // A setback says nothing where its operation is closed anyway.
         let closed_anyway = |operation: Operation| {
             banded.iter().map(|&nth| &list[nth]).any(|covering| {

@@ -9,6 +9,7 @@ use geo::{Contains, Coord, Distance, Euclidean, Length, LineString, Point};
 use ground::{FT, terrain};
 use planner::plan::{BankRun, Plan, Side, Zone};
 use rulebook::RuleBook;
+use std::collections::BTreeSet;
 use tract::{Metres, Operation, Permission, Terrain, Tract, Water, ZoneKind};
 
 const HEAD: &str = r#"
@@ -251,6 +252,93 @@ fn where_two_sets_of_strips_meet_each_band_has_the_strictest_of_both() {
         assert_eq!(zone.width, Some(Metres::from_feet(width)), "{place}");
     }
     assert!(!is_strip(&plan, -100.0, 15.3) && !is_strip(&plan, 100.0, 30.6));
+}
+
+/// Three strips, the first 75 ft under 15 % and 35 ft from 15 %, the second 25 ft, the third 75 ft.
+/// Both sets hold between two stations, on the bound and where the model has a void. There each place
+/// has what the innermost strip of either set says, from the rows: at 65 ft those are the first strip
+/// of gentle ground and the third of steep ground. The second one of gentle ground gave way to its
+/// own first one, so it does not speak for the third.
+#[test]
+fn an_outer_strip_gives_way_to_an_inner_one_of_its_own_set_only() {
+    let burned = "permissions = { burn = \"open\", others = \"closed\" }";
+    let cut = "permissions = { harvest = \"open\", others = \"closed\" }";
+    let all = "permissions = { others = \"open\" }";
+    let (closed, open) = (Permission::Closed, Permission::Open);
+    for (second, third, retained) in
+        [(cut, cut, ["half", "half"]), (cut, all, ["half", "half"]), (all, cut, ["half", "few"])]
+    {
+        let keep = |what: &str| format!("retain = \"{what}\"");
+        let (half, last) = (keep(retained[0]), keep(retained[1]));
+        let rows = [
+            row(1, "GENTLE", &[HORIZONTAL, UNDER_15, "width = \"75 ft\"", burned]),
+            row(1, "STEEP", &[HORIZONTAL, FROM_15, "width = \"35 ft\"", burned, &keep("all")]),
+            row(2, "SECOND", &[HORIZONTAL, "width = \"25 ft\"", second, &half]),
+            row(3, "THIRD", &[HORIZONTAL, "width = \"75 ft\"", third, &last]),
+        ];
+        let gentle = [("GENTLE", 75.0), ("SECOND", 25.0), ("THIRD", 75.0)];
+        let steep = [("STEEP", 35.0), ("SECOND", 25.0), ("THIRD", 75.0)];
+        let innermost = |set: [(&'static str, f64); 3], feet: f64| {
+            let mut reach = 0.0;
+            let reaches = set.map(|(clause, width)| {
+                reach += width;
+                (clause, reach)
+            });
+            reaches.into_iter().find(|(_, reach)| feet < *reach).map(|(clause, _)| clause)
+        };
+        let slope = |at: Coord| if at.x < 5.0 { 0.05 } else { 0.40 };
+        let meeting = terrain(5.0, 1_000.0, |at| at.y.abs() * slope(at));
+        let bound = terrain(5.0, 1_000.0, |at| 0.15 * at.y);
+        let is_void = |at: Coord| at.x.abs() < 80.0 && at.y.abs() < 60.0;
+        let void = |at: Coord| if is_void(at) { f64::NAN } else { 0.05 * at.y.abs() };
+        let void = terrain(5.0, 1_000.0, void);
+        for (name, terrain, x, sets) in [
+            ("gentle", &meeting, -120.0, &[gentle][..]),
+            ("steep", &meeting, 120.0, &[steep]),
+            ("between", &meeting, 5.0, &[gentle, steep]),
+            ("bound", &bound, 0.0, &[gentle, steep]),
+            ("void", &void, 0.0, &[gentle, steep]),
+        ] {
+            let plan = planned(terrain, &rows);
+            for feet in (0..60).map(|nth| 1.5 + 3.0 * f64::from(nth)) {
+                let y = feet * FT;
+                let due: Vec<&str> = sets.iter().filter_map(|set| innermost(*set, feet)).collect();
+                let zone = zone_at(&plan, x, y);
+                let place =
+                    format!("{name}, {feet} ft, {due:?}: {:?} {:?}", zone.clauses, zone.also);
+                let said = |clause: &str| match clause {
+                    "GENTLE" => (burned, None),
+                    "STEEP" => (burned, Some("all")),
+                    "SECOND" => (second, Some(retained[0])),
+                    _ => (third, Some(retained[1])),
+                };
+                for (operation, by) in [(Operation::Harvest, cut), (Operation::Burn, burned)] {
+                    let is_open = |clause: &&str| [by, all].contains(&said(clause).0);
+                    let due = if due.iter().all(is_open) { &open } else { &closed };
+                    assert_eq!(zone.permissions.of(operation), due, "{operation:?} {place}");
+                }
+                let kept: BTreeSet<&str> = due.iter().filter_map(|clause| said(clause).1).collect();
+                let told = zone.retain.iter().flat_map(|retain| retain.split("; "));
+                assert_eq!(told.collect::<BTreeSet<_>>(), kept, "{place}");
+                // What is told is due; what governs tells its own number and width.
+                assert!(zone.clauses.iter().all(|told| due.contains(&&told[..])), "{place}");
+                assert_eq!(zone.kind == ZoneKind::Strip, !due.is_empty(), "{place}");
+                assert_eq!(zone.also.len() + 1, zone.clauses.len().max(1), "{place}");
+                let (strip, width) = match zone.clauses.first().map(|clause| &clause[..]) {
+                    Some("GENTLE") => (Some(1), Some(75.0)),
+                    Some("STEEP") => (Some(1), Some(35.0)),
+                    Some("SECOND") => (Some(2), Some(25.0)),
+                    Some(_) => (Some(3), Some(75.0)),
+                    None => (None, None),
+                };
+                assert_eq!(
+                    (zone.strip, zone.width),
+                    (strip, width.map(Metres::from_feet)),
+                    "{place}"
+                );
+            }
+        }
+    }
 }
 
 fn wide_and_narrow(bound: u32) -> [String; 2] {
