@@ -21,6 +21,8 @@ const FILES: &[&str] = &[
     "corridors.geojson",
     "crossings.geojson",
     "drains.geojson",
+    "exhibit.pdf",
+    "exhibit.svg",
     "firebreaks.geojson",
     "turning_strips.geojson",
     "landings.geojson",
@@ -35,7 +37,6 @@ const FILES: &[&str] = &[
     "sites.geojson",
     "trails.geojson",
     "zones.geojson",
-    "zones.svg",
 ];
 
 struct Demo {

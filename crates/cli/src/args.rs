@@ -57,6 +57,20 @@ Exit codes:
   1  plan made, with findings
   2  no plan";
 
+const EXHIBIT_EXAMPLES: &str = "\
+Examples:
+  leavestrip exhibit tract.toml --out exhibit.pdf
+      the map on letter paper at the largest standard scale that fits, and the tables
+  leavestrip exhibit tract.toml --out exhibit.pdf --sheet tabloid --scale '400 ft'
+      on larger paper, an inch standing for 400 feet
+  leavestrip exhibit tract.toml --out map.svg --sheet A3 --scale 1:5000 --units metric
+      the map alone, in metric units
+
+Exit codes:
+  0  exhibit made, nothing found
+  1  exhibit made, with findings: they are printed on it
+  2  no exhibit, and nothing written";
+
 const RULES_EXAMPLES: &str = "\
 Examples:
   leavestrip rules list
@@ -184,6 +198,35 @@ pub enum Command {
         #[arg(long)]
         force: bool,
     },
+    /// Draws the contract exhibit of a tract's plan: a map at true scale, acreage, rules
+    ///
+    /// Plans the tract as `plan` does and draws it. A PDF holds the map, georeferenced and with
+    /// layers that can be switched, and the pages of tables: acreage, what may be done where,
+    /// findings, sources, cautions, places to sign. An SVG or PNG holds the map alone.
+    ///
+    /// Print it at 100 %: the scale is true then.
+    #[command(verbatim_doc_comment, after_help = EXHIBIT_EXAMPLES)]
+    Exhibit {
+        /// The tract file, which names the maps and the rule book
+        #[arg(value_name = "TRACT.toml")]
+        tract: PathBuf,
+        /// The file to write, which ends in .pdf, .svg or .png
+        #[arg(long, value_name = "FILE", value_parser = drawing)]
+        out: PathBuf,
+        /// Paper of the map: letter, legal, tabloid, A4 or A3
+        #[arg(long, value_name = "PAPER", default_value = "letter", value_parser = paper)]
+        sheet: exhibit::Paper,
+        /// Scale of the map, such as 1:5000 or '400 ft' to an inch; without it, the largest standard
+        /// scale that fits
+        #[arg(long, value_name = "SCALE", value_parser = scale)]
+        scale: Option<exhibit::Scale>,
+        /// Units of measure beside the acres
+        #[arg(long, value_name = "UNITS", value_enum, default_value = "us")]
+        units: UnitsWord,
+        /// Replace the file if it exists
+        #[arg(long)]
+        force: bool,
+    },
     /// Lists, shows, checks, explains and compares rule books
     #[command(after_help = RULES_EXAMPLES)]
     Rules {
@@ -191,6 +234,15 @@ pub enum Command {
         #[command(subcommand)]
         command: RulesCommand,
     },
+}
+
+/// Units of measure of an exhibit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum UnitsWord {
+    /// Feet
+    Us,
+    /// Metres, and hectares beside the acres
+    Metric,
 }
 
 /// The commands on rule books.
@@ -305,6 +357,26 @@ pub struct FactArgs {
     /// Whether a wetland adjoins the strips: true or false
     #[arg(long, value_name = "BOOL")]
     pub wetland: Option<bool>,
+}
+
+fn drawing(text: &str) -> Result<PathBuf, String> {
+    let path = PathBuf::from(text);
+    let end = path.extension().map(|end| end.to_ascii_lowercase());
+    let known = end.is_some_and(|end| ["pdf", "svg", "png"].iter().any(|known| end == *known));
+    if known { Ok(path) } else { Err("name a file that ends in .pdf, .svg or .png".to_owned()) }
+}
+
+fn paper(text: &str) -> Result<exhibit::Paper, String> {
+    exhibit::Paper::named(text).ok_or_else(|| {
+        let words = exhibit::Paper::ALL.map(exhibit::Paper::word);
+        format!("choose one of {}", words.join(", "))
+    })
+}
+
+fn scale(text: &str) -> Result<exhibit::Scale, String> {
+    exhibit::Scale::written(text).ok_or_else(|| {
+        "write a scale such as 1:5000, or the feet to an inch, such as '400 ft'".into()
+    })
 }
 
 fn percent(text: &str) -> Result<f64, String> {

@@ -2,6 +2,8 @@
 
 use crate::order::{BookName, Existing};
 use crate::report::Failure;
+use ::exhibit::Exhibit;
+use exchange::crs::{CoordinateSystem, Projector};
 use planner::Plan;
 use rulebook::RuleBook;
 use serde_json::Value;
@@ -25,20 +27,86 @@ pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<P
         .map_err(|notices| Failure { notices, frame: Some(tract.frame.clone()) })
 }
 
-/// Writes a plan into `folder` and returns the files.
+/// Writes a plan with its exhibit into `folder` and returns the files.
 ///
 /// # Errors
-/// Why it could not be written, and everything found before.
+/// Why it could not be drawn or written, and everything found before.
 pub fn write(
     plan: &Plan,
     folder: &Path,
     existing: Existing,
     progress: &dyn Progress,
 ) -> Result<Vec<PathBuf>, Failure> {
-    exchange::write_plan(plan, folder, existing == Existing::Replace, progress).map_err(|errors| {
+    let failed = |errors: Vec<Notice>| {
         let notices = plan.notices.iter().cloned().chain(errors).collect();
         Failure { notices, frame: Some(plan.frame.clone()) }
+    };
+    let drawn = drawn(plan).map_err(|failure| failed(failure.notices))?;
+    let replace = existing == Existing::Replace;
+    exchange::write_plan(plan, folder, replace, &drawn, progress).map_err(failed)
+}
+
+/// The exhibit as files of a plan's folder; none in a system of angles, which has no true scale.
+fn drawn(plan: &Plan) -> Result<Vec<(&'static str, Vec<u8>)>, Failure> {
+    let system = CoordinateSystem::of(&plan.contract_crs).map_err(Failure::because)?;
+    if system.is_geographic {
+        return Ok(vec![]);
+    }
+    let exhibit = exhibit(plan, &::exhibit::Order::default())?;
+    let pdf = exhibit.pdf().map_err(Failure::because)?;
+    Ok(vec![("exhibit.pdf", pdf), ("exhibit.svg", exhibit.svg().into_bytes())])
+}
+
+/// Draws the exhibit of a plan.
+///
+/// # Errors
+/// Why it cannot be drawn: the ground does not fit the paper, or has no place in the contract's
+/// coordinate system.
+pub fn exhibit(plan: &Plan, order: &::exhibit::Order) -> Result<Exhibit, Failure> {
+    draw(plan, order).map_err(|notice| {
+        let notices = plan.notices.iter().cloned().chain([notice]).collect();
+        Failure { notices, frame: Some(plan.frame.clone()) }
     })
+}
+
+fn draw(plan: &Plan, order: &::exhibit::Order) -> Result<Exhibit, Notice> {
+    let system = CoordinateSystem::of(&plan.contract_crs)?;
+    let (wkt, epsg) = system.wkt()?;
+    let contract = Projector::crs_from_frame(&plan.contract_crs, &plan.frame)?;
+    let degrees = Projector::lonlat_from_frame(&plan.frame)?;
+    let frame = Projector::lonlat_to_frame(&plan.frame)?;
+    let system = ::exhibit::System {
+        name: system.name,
+        unit: system.unit,
+        metres_per_unit: system.metres_per_unit,
+        datum: system.datum,
+        wkt,
+        epsg,
+        contract: &|at| contract.convert(at),
+        degrees: &|at| degrees.convert(at),
+        frame: &|at| frame.convert(at),
+    };
+    Exhibit::of(plan, &system, order)
+}
+
+/// Pixels an inch of an exhibit's map as PNG.
+const DOTS: u32 = 200;
+
+/// Writes an exhibit: all pages as PDF, the map alone as SVG or PNG, by the end of the file's name.
+///
+/// # Errors
+/// Why it could not be written.
+pub fn write_exhibit(exhibit: &Exhibit, file: &Path, existing: Existing) -> Result<(), Failure> {
+    let end = file.extension().unwrap_or_default().to_ascii_lowercase();
+    let bytes = if end == "svg" {
+        exhibit.svg().into_bytes()
+    } else if end == "png" {
+        exhibit.png(0, DOTS).unwrap_or_default()
+    } else {
+        exhibit.pdf().map_err(Failure::because)?
+    };
+    let replace = existing == Existing::Replace;
+    exchange::write::write_file(file, &bytes, replace).map_err(Failure::because)
 }
 
 /// Writes the invented tract and returns its tract file.

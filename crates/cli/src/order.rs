@@ -1,6 +1,6 @@
 //! What was asked for, after the words of the command line have been understood.
 
-use crate::args::{Args, Command, FactArgs, RulesCommand};
+use crate::args::{Args, Command, FactArgs, RulesCommand, UnitsWord};
 use rulebook::{Fact, WaterFacts};
 use std::path::{Path, PathBuf};
 
@@ -25,6 +25,8 @@ pub enum Order {
         /// Whether a plan that is there may be replaced.
         existing: Existing,
     },
+    /// Make the exhibit of a plan.
+    Exhibit(ExhibitOrder),
     /// Name the shipped rule books.
     ListBooks(Form),
     /// Show what a rule book says.
@@ -48,6 +50,19 @@ pub struct PlanOrder {
     pub existing: Existing,
     /// What standard output carries.
     pub form: Form,
+}
+
+/// An exhibit to make.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ExhibitOrder {
+    /// The tract file.
+    pub tract: PathBuf,
+    /// Where the exhibit goes.
+    pub file: PathBuf,
+    /// Paper, scale and units.
+    pub sheet: exhibit::Order,
+    /// Whether what is there may be replaced.
+    pub existing: Existing,
 }
 
 /// What standard output carries.
@@ -92,6 +107,18 @@ impl From<Args> for Order {
                 plan_folder: out.join("plan"),
                 existing: Existing::from_flag(force),
             },
+            Command::Exhibit { tract, out, sheet, scale, units, force } => {
+                Self::Exhibit(ExhibitOrder {
+                    tract,
+                    file: out,
+                    sheet: exhibit::Order {
+                        paper: sheet,
+                        scale: scale.unwrap_or_default(),
+                        units: units.meant(),
+                    },
+                    existing: Existing::from_flag(force),
+                })
+            }
             Command::Rules { command } => Self::of_rules(command),
         }
     }
@@ -116,6 +143,15 @@ impl Order {
                 let books = books.iter().enumerate().map(of_book).collect();
                 Self::CompareBooks(books, Form::from_flag(json))
             }
+        }
+    }
+}
+
+impl UnitsWord {
+    fn meant(self) -> exhibit::Units {
+        match self {
+            Self::Us => exhibit::Units::Us,
+            Self::Metric => exhibit::Units::Metric,
         }
     }
 }

@@ -42,6 +42,7 @@ mod tests {
             "plan",
             "check",
             "demo",
+            "exhibit",
             "rules",
             "rules list",
             "rules show",

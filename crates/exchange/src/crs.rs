@@ -104,6 +104,26 @@ impl CoordinateSystem {
         })
     }
 
+    /// The system as WKT 1, as formats of files want it, and its EPSG number, if that is how it was
+    /// named.
+    ///
+    /// # Errors
+    /// A notice with the code `crs-unknown` if GDAL does not know it.
+    ///
+    /// ```
+    /// let (wkt, number) = exchange::crs::CoordinateSystem::of("EPSG:26911")?.wkt()?;
+    /// assert!(wkt.starts_with("PROJCS[\"NAD83 / UTM zone 11N\""));
+    /// assert_eq!(number, Some(26911));
+    /// # Ok::<(), tract::Notice>(())
+    /// ```
+    pub fn wkt(&self) -> Result<(String, Option<u32>), Notice> {
+        let system = gdal::spatial_ref::SpatialRef::from_definition(&self.text);
+        let wkt = system.and_then(|system| system.to_wkt());
+        let (authority, number) = self.text.split_once(':').unwrap_or_default();
+        let number = number.parse().ok().filter(|_| authority.eq_ignore_ascii_case("EPSG"));
+        Ok((wkt.map_err(|cause| unknown(&self.text, &cause))?, number))
+    }
+
     /// Whether the datum has no name that means anything, so that no datum operation is known.
     pub fn has_unknown_datum(&self) -> bool {
         let datum = self.datum.to_lowercase();

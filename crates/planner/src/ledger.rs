@@ -29,8 +29,8 @@ pub struct Ledger {
     pub units: Vec<UnitAccount>,
 }
 
-/// The account of one unit.
-#[derive(Debug, Clone)]
+/// The account of one unit, or of the tract as the sum of its units' accounts.
+#[derive(Debug, Clone, Default)]
 pub struct UnitAccount {
     /// Id of the unit.
     pub unit: String,
@@ -103,6 +103,20 @@ impl Ledger {
         });
     }
 
+    /// The account of the whole tract, without an id: every figure is the sum of the units' figures,
+    /// printed ones too.
+    pub fn tract(&self) -> UnitAccount {
+        let mut tract = UnitAccount::default();
+        for unit in &self.units {
+            tract.gross = tract.gross + unit.gross;
+            tract.gross_printed.0 += unit.gross_printed.0;
+            unit.parts.iter().for_each(|part| tract.add_part(part));
+            unit.of_which.iter().for_each(|row| tract.add_of_which(row));
+        }
+        tract.parts.sort_by_key(|part| (part.kind, part.strip, part.state));
+        tract
+    }
+
     /// The printed gross acreage of the tract: the sum of the units' printed ones.
     pub fn gross_printed(&self) -> TenthAcres {
         self.units.iter().map(|account| account.gross_printed).sum()
@@ -134,6 +148,32 @@ impl UnitAccount {
             })
             .collect();
         Self { unit, gross, gross_printed: rounded(gross), parts, of_which: Vec::new() }
+    }
+
+    fn add_part(&mut self, part: &Part) {
+        let key = |part: &Part| (part.kind, part.strip, part.state);
+        match self.parts.iter_mut().find(|sum| key(sum) == key(part)) {
+            Some(sum) => {
+                sum.area = sum.area + part.area;
+                sum.printed.0 += part.printed.0;
+            }
+            None => self.parts.push(part.clone()),
+        }
+    }
+
+    fn add_of_which(&mut self, row: &OfWhich) {
+        match self.of_which.iter_mut().find(|sum| sum.name == row.name) {
+            Some(sum) => {
+                sum.count += row.count;
+                sum.length_m = match (sum.length_m, row.length_m) {
+                    (None, None) => None,
+                    (one, two) => Some(one.unwrap_or(0.0) + two.unwrap_or(0.0)),
+                };
+                sum.area = sum.area + row.area;
+                sum.printed.0 += row.printed.0;
+            }
+            None => self.of_which.push(row.clone()),
+        }
     }
 
     /// The area in one state.

@@ -3,9 +3,10 @@
 use crate::ledger::Ledger;
 use geo::{Coord, LineString, MultiLineString, MultiPolygon};
 use season::{Closure, Days, Month, PlannedDates, Span};
+use std::collections::BTreeSet;
 use tract::{
-    Citation, CrossingKind, Frame, GroundState, Metres, Notice, Operation, Permissions, Provenance,
-    SquareMetres, ZoneKind,
+    Citation, Confirmed, CrossingKind, Frame, GroundState, Metres, Notice, Operation, Permissions,
+    Provenance, SquareMetres, ZoneKind,
 };
 
 /// What the engine measures and a plan hands on as it is.
@@ -82,6 +83,34 @@ pub struct BookUsed {
     pub edition: String,
     /// Clauses that this plan used, each once, in order.
     pub clauses: Vec<Citation>,
+}
+
+impl BookUsed {
+    /// Why figures of the clauses that were used are not confirmed, each reason once; none if all are.
+    ///
+    /// ```
+    /// use tract::{Citation, Confirmed};
+    /// let clause = |confirmed| Citation {
+    ///     clause: "C-1".into(),
+    ///     source: "rule sheet".into(),
+    ///     edition: "1".into(),
+    ///     page: "2".into(),
+    ///     confirmed,
+    /// };
+    /// let flags = [Confirmed::Memory, Confirmed::Seen, Confirmed::Invented, Confirmed::Memory];
+    /// let book = planner::plan::BookUsed {
+    ///     name: "county".into(),
+    ///     title: "County rules".into(),
+    ///     edition: "1".into(),
+    ///     clauses: flags.map(clause).to_vec(),
+    /// };
+    /// assert_eq!(book.doubts(), ["from memory", "invented"]);
+    /// ```
+    pub fn doubts(&self) -> Vec<&'static str> {
+        let flags: BTreeSet<Confirmed> =
+            self.clauses.iter().map(|clause| clause.confirmed).collect();
+        flags.into_iter().filter(|flag| !flag.is_confirmed()).map(Confirmed::word).collect()
+    }
 }
 
 /// A width that the planner set for one water, all strips together.

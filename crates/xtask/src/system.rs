@@ -47,6 +47,8 @@ pub const TO_BUILD: &[Need] = &[
 /// What the tests need besides.
 pub const TO_TEST: &[Need] = &[
     program("gdaldem", "gdal-bin", "opens what was written, measures slopes"),
+    program("qpdf", "qpdf", "checks the exhibit's PDF"),
+    program("pdftotext", "poppler-utils", "reads and draws the exhibit's PDF"),
     module("ensurepip", "python3-venv", "holds the oracles' libraries"),
     module("osgeo_utils", "python3-gdal", "has the validator of GeoPackages"),
 ];

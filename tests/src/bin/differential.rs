@@ -162,7 +162,7 @@ fn write(plan: &Plan, tracts: &[(u64, Vec<Face<usize>>)], folder: &Path) {
             ..pattern.clone()
         }));
     }
-    write_plan(&plan, &folder.join(format!("plan-{first}")), false, &Silent)
+    write_plan(&plan, &folder.join(format!("plan-{first}")), false, &[], &Silent)
         .expect("a free folder");
 }
 

@@ -2,6 +2,7 @@
 
 mod check;
 mod demo;
+mod exhibit;
 mod plan;
 mod rules;
 
@@ -19,6 +20,7 @@ pub fn dispatch(order: Order, terminal: &mut Terminal) -> Outcome {
         Order::Demo { tract_folder, plan_folder, existing } => {
             (demo::report(&tract_folder, plan_folder, existing, &bars), Form::Table)
         }
+        Order::Exhibit(order) => (exhibit::report(&order, &bars), Form::Table),
         Order::ListBooks(form) => (rules::list(), form),
         Order::ShowBook(name, form) => (rules::show(&name), form),
         Order::CheckBook(file, form) => (rules::check(&file), form),

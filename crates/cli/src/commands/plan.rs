@@ -48,7 +48,7 @@ fn members(plan: &Plan, folder: &Path, files: &[PathBuf], ledger: Value) -> Map<
         "name": plan.book.name,
         "title": plan.book.title,
         "edition": plan.book.edition,
-        "not_confirmed": plan_page::doubts(plan),
+        "not_confirmed": plan.book.doubts(),
     });
     let mut members = Map::new();
     members.insert("title".into(), plan.title.clone().into());

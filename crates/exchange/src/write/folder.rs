@@ -1,4 +1,4 @@
-//! A folder that is written whole or not at all.
+//! A folder, or a single file, that is written whole or not at all.
 #![allow(
     clippy::disallowed_methods,
     reason = "the writers of a plan are the door to the disk that others must use"
@@ -106,6 +106,37 @@ impl Drop for Folder {
             let _ = fs::remove_dir_all(&self.passing);
         }
     }
+}
+
+/// Writes the file `path`, whole or not at all. One that exists is replaced if `force` is given.
+///
+/// # Errors
+/// A notice with the code `out-exists`, `out-not-writable`, `disk-full` or `write-failed`; then
+/// nothing has been changed on the disk.
+pub fn write_file(path: &Path, bytes: &[u8], force: bool) -> Result<(), Notice> {
+    let target = real(path)?;
+    let shown = path.display();
+    if target.is_dir() {
+        return Err(Notice::error("out-exists", format!("{shown} is in the way: a folder"))
+            .remedy("name a file"));
+    }
+    if target.exists() && !force {
+        return Err(Notice::error("out-exists", format!("the file {shown} exists"))
+            .remedy("name another file, or replace it with --force"));
+    }
+    let passing = sibling(&target, "writing", |path| match File::create_new(path) {
+        Err(cause) if cause.kind() == ErrorKind::AlreadyExists => Ok(false),
+        made => made.map(|_| true),
+    })
+    .map_err(|cause| trouble(path, &cause))?;
+    let written = fs::write(&passing, bytes)
+        .and_then(|()| sync(&passing))
+        .and_then(|()| fs::rename(&passing, &target));
+    written.map_err(|cause| {
+        // On the way out of another failure, which is the one to report.
+        let _ = fs::remove_file(&passing);
+        trouble(path, &cause)
+    })
 }
 
 /// A file that is being written, and its fingerprint.

@@ -1,7 +1,6 @@
 //! The acreage account as JSON, as CSV and as a plain table. All print the same tenths.
 
 use super::corridors;
-use super::provenance::doubts;
 use planner::Ledger;
 use planner::Plan;
 use planner::ledger::{OfWhich, Part, TenthAcres, UnitAccount};
@@ -51,41 +50,7 @@ impl Account {
     }
 
     fn of_tract(ledger: &Ledger) -> Self {
-        let mut tract = Self { unit: None, gross: Sum::default(), parts: vec![], of_which: vec![] };
-        for unit in &ledger.units {
-            tract.gross.area = tract.gross.area + unit.gross;
-            tract.gross.printed.0 += unit.gross_printed.0;
-            unit.parts.iter().for_each(|part| tract.add_part(part));
-            unit.of_which.iter().for_each(|row| tract.add_of_which(row));
-        }
-        tract.parts.sort_by_key(|part| (part.kind, part.strip, part.state));
-        tract
-    }
-
-    fn add_part(&mut self, part: &Part) {
-        let key = |part: &Part| (part.kind, part.strip, part.state);
-        match self.parts.iter_mut().find(|sum| key(sum) == key(part)) {
-            Some(sum) => {
-                sum.area = sum.area + part.area;
-                sum.printed.0 += part.printed.0;
-            }
-            None => self.parts.push(part.clone()),
-        }
-    }
-
-    fn add_of_which(&mut self, row: &OfWhich) {
-        match self.of_which.iter_mut().find(|sum| sum.name == row.name) {
-            Some(sum) => {
-                sum.count += row.count;
-                sum.length_m = match (sum.length_m, row.length_m) {
-                    (None, None) => None,
-                    (one, two) => Some(one.unwrap_or(0.0) + two.unwrap_or(0.0)),
-                };
-                sum.area = sum.area + row.area;
-                sum.printed.0 += row.printed.0;
-            }
-            None => self.of_which.push(row.clone()),
-        }
+        Self { unit: None, ..Self::of_unit(&ledger.tract()) }
     }
 
     fn state(&self, state: GroundState) -> Sum {
@@ -170,7 +135,7 @@ pub(super) fn json(plan: &Plan) -> String {
             "units": units, "tract": tract,
             "corridors": corridors::json(plan),
             "own_widths": plan.own_widths.iter().map(own_width_json).collect::<Vec<Value>>(),
-            "not_confirmed": doubts(&plan.book),
+            "not_confirmed": plan.book.doubts(),
         })
     )
 }

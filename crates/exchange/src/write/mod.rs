@@ -12,13 +12,11 @@
 //! | `notices` | everything found, as JSON |
 //! | `calendar` | closed seasons and the days of each unit, as JSON |
 //! | `provenance` | `plan.json` |
-//! | `drawing` | `zones.svg` |
 //! | `folder` | the temporary folder that takes the target's place at the end |
 //! | `reference` | the reference page of all this |
 
 mod calendar;
 mod corridors;
-mod drawing;
 mod folder;
 mod geojson;
 mod geopackage;
@@ -32,6 +30,7 @@ mod reference;
 #[cfg(test)]
 mod tests;
 
+pub use folder::write_file;
 pub use haul::haul_tables;
 pub use ledger::ledger_table;
 pub use reference::layers_page;
@@ -43,7 +42,8 @@ use planner::Plan;
 use std::path::{Path, PathBuf};
 use tract::{Notice, Progress};
 
-/// The paths of the files that were written into the folder `out`, `plan.json` last.
+/// The paths of the files that were written into the folder `out`, `plan.json` last. `drawn` are
+/// files that others made of the plan, by name.
 ///
 /// Everything is first written into a folder beside `out`, which takes its place only when all is
 /// on the disk. A folder that exists is replaced if `force` is given and it holds nothing but an
@@ -56,15 +56,17 @@ pub fn write_plan(
     plan: &Plan,
     out: &Path,
     force: bool,
+    drawn: &[(&str, Vec<u8>)],
     progress: &dyn Progress,
 ) -> Result<Vec<PathBuf>, Vec<Notice>> {
-    write_whole(plan, out, force, progress).map_err(|notice| vec![notice])
+    write_whole(plan, out, force, drawn, progress).map_err(|notice| vec![notice])
 }
 
 fn write_whole(
     plan: &Plan,
     out: &Path,
     force: bool,
+    drawn: &[(&str, Vec<u8>)],
     progress: &dyn Progress,
 ) -> Result<Vec<PathBuf>, Notice> {
     let ways = Ways {
@@ -91,7 +93,9 @@ fn write_whole(
     folder.write("ledger.csv", ledger::csv(&plan.ledger).as_bytes())?;
     folder.write("calendar.json", calendar::json(plan).as_bytes())?;
     folder.write("calendar.ics", plan.calendar.ics.as_bytes())?;
-    folder.write("zones.svg", drawing::svg(plan).as_bytes())?;
+    for (name, bytes) in drawn {
+        folder.write(name, bytes)?;
+    }
     let account = provenance::json(plan, folder.written());
     folder.write(folder::MARK, account.as_bytes())?;
     let paths = folder.take_place()?;

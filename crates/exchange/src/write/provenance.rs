@@ -4,10 +4,8 @@ use super::folder::{MARK, Written};
 use super::outline::{DECIMALS, LONGEST_EDGE_M};
 use crate::proj_db;
 use planner::Plan;
-use planner::plan::BookUsed;
 use serde_json::{Value, json};
-use std::collections::BTreeSet;
-use tract::{Citation, Confirmed, Grid};
+use tract::{Citation, Grid};
 
 /// The text of `plan.json`.
 pub(super) fn json(plan: &Plan, written: &[Written]) -> String {
@@ -42,15 +40,9 @@ fn rule_book(plan: &Plan) -> Value {
         "name": book.name,
         "title": book.title,
         "edition": book.edition,
-        "not_confirmed": doubts(book),
+        "not_confirmed": book.doubts(),
         "clauses": book.clauses.iter().map(clause).collect::<Vec<Value>>(),
     })
-}
-
-/// Why figures of a book that was used are not confirmed, each reason once; none if all are.
-pub(super) fn doubts(book: &BookUsed) -> Vec<&'static str> {
-    let flags: BTreeSet<Confirmed> = book.clauses.iter().map(|clause| clause.confirmed).collect();
-    flags.into_iter().filter(|flag| !flag.is_confirmed()).map(Confirmed::word).collect()
 }
 
 fn clause(citation: &Citation) -> Value {

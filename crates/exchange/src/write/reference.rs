@@ -72,9 +72,11 @@ closes for a part of the year: it counts as operable unless work is planned for 
 Closures and planned work in the years of the planned work, as events of whole days for any calendar
 program (RFC 5545). Events are stamped with the day when the rules of the book were looked up.
 
-## `zones.svg`
+## `exhibit.pdf`, `exhibit.svg`
 
-A drawing of the plan, north up, with a scale bar; for a quick look, not for the contract.
+The contract exhibit on letter paper, as `leavestrip exhibit` makes it: the map at true scale, with
+layers that can be switched and georeferenced, and the tables that belong to it. The SVG is the map
+alone, a user unit being 1/72 inch.
 
 ## `plan.json`
 

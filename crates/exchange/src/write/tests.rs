@@ -317,7 +317,7 @@ fn rings_go_by_the_right_hand_rule_and_name_no_system() {
     ground.0.push(Polygon::new(shell, vec![hole]));
     ground.0.extend(rectangle(200.0, 0.0, 10.0, 10.0));
     plan.zones = vec![zone(ZoneKind::Open, None, ground)];
-    write_plan(&plan, &scratch.0.join("plan"), false, &Silent).unwrap();
+    write_plan(&plan, &scratch.0.join("plan"), false, &[], &Silent).unwrap();
     let layer = read_json(scratch.0.join("plan/zones.geojson"));
     assert_eq!(layer.get("crs"), None);
     let polygons = rings_of(&layer["features"][0]["geometry"]);
@@ -358,7 +358,7 @@ fn a_unit_across_the_antimeridian_is_cut_there() {
     for (lon, name) in [(179.995, "west"), (-179.995, "east")] {
         let plan = with_zone("EPSG:32660", lon, 51.925, &corners);
         let out = scratch.0.join(name);
-        write_plan(&plan, &out, false, &Silent).unwrap();
+        write_plan(&plan, &out, false, &[], &Silent).unwrap();
         let layer = read_json(out.join("zones.geojson"));
         let polygons = rings_of(&layer["features"][0]["geometry"]);
         assert_eq!(polygons.len(), 2, "{name}");
@@ -404,7 +404,7 @@ fn a_narrow_finger_stays_valid() {
     ];
     let plan = with_zone("EPSG:26910", -122.841, 46.954, &finger);
     let out = scratch.0.join("plan");
-    write_plan(&plan, &out, false, &Silent).unwrap();
+    write_plan(&plan, &out, false, &[], &Silent).unwrap();
     let polygons = rings_of(&read_json(out.join("zones.geojson"))["features"][0]["geometry"]);
     let shell = Polygon::new(LineString(polygons[0][0].clone()), vec![]);
     assert!(geo::Validation::is_valid(&shell));
@@ -420,7 +420,7 @@ fn output_is_longitude_and_latitude() {
     let square = rectangle(512_000.0, 5_200_000.0, 100.0, 100.0);
     plan.zones = vec![zone(ZoneKind::Open, None, way.convert_all(&square).unwrap())];
     let out = scratch.0.join("plan");
-    write_plan(&plan, &out, false, &Silent).unwrap();
+    write_plan(&plan, &out, false, &[], &Silent).unwrap();
     let layer = read_json(out.join("zones.geojson"));
     assert_eq!(layer.get("crs"), None);
     let polygons = rings_of(&layer["features"][0]["geometry"]);
@@ -466,9 +466,9 @@ fn rings_that_rounding_leaves_without_area_are_left_out() {
 fn the_same_plan_gives_the_same_bytes() {
     let scratch = Scratch::new("bytes");
     let plan = full();
-    let one = write_plan(&plan, &scratch.0.join("one"), false, &Silent).unwrap();
-    let two = write_plan(&plan, &scratch.0.join("two"), false, &Silent).unwrap();
-    assert_eq!(one.len(), 21);
+    let one = write_plan(&plan, &scratch.0.join("one"), false, &[], &Silent).unwrap();
+    let two = write_plan(&plan, &scratch.0.join("two"), false, &[], &Silent).unwrap();
+    assert_eq!(one.len(), 14);
     for (one, two) in one.iter().zip(&two) {
         assert_eq!(one.file_name(), two.file_name());
         assert!(fs::read(one).unwrap() == fs::read(two).unwrap(), "{}", one.display());
@@ -479,7 +479,7 @@ fn the_same_plan_gives_the_same_bytes() {
 fn ogrinfo_reads_every_layer() {
     let scratch = Scratch::new("ogrinfo");
     let out = scratch.0.join("plan");
-    let paths = write_plan(&full(), &out, false, &Silent).unwrap();
+    let paths = write_plan(&full(), &out, false, &[], &Silent).unwrap();
     for path in paths.iter().filter(|path| path.extension().is_some_and(|end| end == "geojson")) {
         let text = run("ogrinfo", &["-ro", "-al", "-so", path.to_str().unwrap()]);
         assert!(text.contains("using driver `GeoJSON' successful"), "{text}");
@@ -522,7 +522,7 @@ fn the_geopackage_passes_the_validator() {
     let empty = bare("EPSG:26911", frame("EPSG:26911", -120.28, 39.43));
     for (name, plan) in [("full", full()), ("empty", empty)] {
         let out = scratch.0.join(name);
-        write_plan(&plan, &out, false, &Silent).unwrap();
+        write_plan(&plan, &out, false, &[], &Silent).unwrap();
         let package = out.join("plan.gpkg");
         run("/usr/bin/python3", &[validator, "-q", package.to_str().unwrap()]);
     }
@@ -533,7 +533,7 @@ fn geometry_comes_back_from_the_package_where_it_was() {
     use gdal::vector::LayerAccess;
     let scratch = Scratch::new("round-trip");
     let plan = full();
-    write_plan(&plan, &scratch.0.join("plan"), false, &Silent).unwrap();
+    write_plan(&plan, &scratch.0.join("plan"), false, &[], &Silent).unwrap();
     let package = gdal::Dataset::open(scratch.0.join("plan/plan.gpkg")).unwrap();
     let mut layer = package.layer_by_name("zones").unwrap();
     let way = Projector::to_frame("EPSG:26911", &plan.frame).unwrap();
@@ -550,7 +550,7 @@ fn geometry_comes_back_from_the_package_where_it_was() {
 fn the_account_lists_every_file_with_its_fingerprint() {
     let scratch = Scratch::new("account");
     let out = scratch.0.join("plan");
-    let paths = write_plan(&full(), &out, false, &Silent).unwrap();
+    let paths = write_plan(&full(), &out, false, &[], &Silent).unwrap();
     let account = read_json(out.join("plan.json"));
     assert_eq!(account["rule_book"]["not_confirmed"][0], "invented");
     let outputs = account["outputs"].as_array().unwrap();
@@ -567,7 +567,7 @@ fn the_account_lists_every_file_with_its_fingerprint() {
 fn layers_without_features_are_written_empty() {
     let scratch = Scratch::new("empty");
     let plan = bare("EPSG:26911", frame("EPSG:26911", -120.28, 39.43));
-    write_plan(&plan, &scratch.0.join("plan"), false, &Silent).unwrap();
+    write_plan(&plan, &scratch.0.join("plan"), false, &[], &Silent).unwrap();
     let layer = read_json(scratch.0.join("plan/corridors.geojson"));
     assert_eq!(layer["features"], Value::Array(vec![]));
     assert_eq!(layer.get("bbox"), None);
@@ -577,7 +577,7 @@ fn layers_without_features_are_written_empty() {
 fn an_existing_folder_is_replaced_only_if_it_is_an_earlier_plan() {
     let scratch = Scratch::new("force");
     let out = scratch.0.join("plan");
-    let code = |force| match write_plan(&full(), &out, force, &Silent) {
+    let code = |force| match write_plan(&full(), &out, force, &[], &Silent) {
         Ok(_) => "written",
         Err(notices) => notices[0].code,
     };
@@ -595,16 +595,16 @@ fn what_is_in_the_way_is_left_alone() {
     let scratch = Scratch::new("in-the-way");
     let file = scratch.0.join("file");
     fs::write(&file, "mine").unwrap();
-    let notices = write_plan(&full(), &file, true, &Silent).unwrap_err();
+    let notices = write_plan(&full(), &file, true, &[], &Silent).unwrap_err();
     assert_eq!(notices[0].code, "out-exists");
-    let notices = write_plan(&full(), &file.join("plan"), false, &Silent).unwrap_err();
+    let notices = write_plan(&full(), &file.join("plan"), false, &[], &Silent).unwrap_err();
     assert_eq!(notices[0].code, "out-not-writable");
-    let notices = write_plan(&full(), &scratch.0.join("no/plan"), false, &Silent).unwrap_err();
+    let notices = write_plan(&full(), &scratch.0.join("no/plan"), false, &[], &Silent).unwrap_err();
     assert!(notices[0].message.contains("does not exist"));
     let others = scratch.0.join("others");
     fs::create_dir(&others).unwrap();
     fs::write(others.join("plan.json"), "{}").unwrap();
-    let notices = write_plan(&full(), &others, true, &Silent).unwrap_err();
+    let notices = write_plan(&full(), &others, true, &[], &Silent).unwrap_err();
     assert_eq!(notices[0].code, "out-not-a-plan");
     assert_eq!(scratch.names(), ["file", "others"]);
     assert_eq!(fs::read_to_string(&file).unwrap(), "mine");
@@ -616,7 +616,7 @@ fn a_plan_that_cannot_be_written_leaves_nothing() {
     let mut plan = full();
     plan.zones[0].ground = rectangle(f64::NAN, 0.0, 1.0, 1.0);
     let out = scratch.0.join("plan");
-    let notices = write_plan(&plan, &out, false, &Silent).unwrap_err();
+    let notices = write_plan(&plan, &out, false, &[], &Silent).unwrap_err();
     assert_eq!(notices[0].code, "crs-outside");
     assert_eq!(scratch.names(), Vec::<String>::new());
 }
@@ -633,7 +633,7 @@ fn a_full_disk_leaves_nothing() {
     if !mounted.is_ok_and(|out| out.status.success()) {
         return skipped("there is no leave to mount a small disk");
     }
-    let result = write_plan(&full(), &disk.join("plan"), false, &Silent);
+    let result = write_plan(&full(), &disk.join("plan"), false, &[], &Silent);
     let left = fs::read_dir(&disk).unwrap().count();
     run("umount", &[at]);
     let notices = result.unwrap_err();
@@ -665,12 +665,28 @@ fn printed_rows_add_up_in_every_form() {
 }
 
 #[test]
-fn the_drawing_is_well_formed() {
-    let scratch = Scratch::new("drawing");
-    let path = scratch.0.join("zones.svg");
-    fs::write(&path, drawing::svg(&full())).unwrap();
-    let parse = "import sys, xml.dom.minidom as d; d.parse(sys.argv[1])";
-    run("python3", &["-c", parse, path.to_str().unwrap()]);
-    let text = fs::read_to_string(&path).unwrap();
-    assert!(text.contains("Hollow Fork &lt;thinning&gt; &amp; more"));
+fn what_others_drew_is_a_file_of_the_plan() {
+    let scratch = Scratch::new("drawn");
+    let out = scratch.0.join("plan");
+    let drawn = [("exhibit.pdf", b"%PDF".to_vec())];
+    write_plan(&full(), &out, false, &drawn, &Silent).unwrap();
+    assert_eq!(fs::read(out.join("exhibit.pdf")).unwrap(), b"%PDF");
+    // Listed in plan.json, so that a later run may replace the folder.
+    write_plan(&full(), &out, true, &[], &Silent).unwrap();
+    assert!(!out.join("exhibit.pdf").exists());
+}
+
+#[test]
+fn a_file_that_is_there_is_kept_unless_forced() {
+    let scratch = Scratch::new("file");
+    let path = scratch.0.join("exhibit.pdf");
+    let code = |force| write_file(&path, b"new", force).err().map(|notice| notice.code);
+    assert_eq!(code(false), None);
+    assert_eq!(code(false), Some("out-exists"));
+    assert_eq!(code(true), None);
+    let into_folder = write_file(&scratch.0, b"new", true).unwrap_err();
+    assert_eq!(into_folder.code, "out-exists");
+    let nowhere = write_file(&scratch.0.join("no/exhibit.pdf"), b"new", false).unwrap_err();
+    assert_eq!(nowhere.code, "out-not-writable");
+    assert_eq!(fs::read_dir(&scratch.0).unwrap().count(), 1);
 }
