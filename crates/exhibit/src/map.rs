@@ -95,7 +95,7 @@ pub(crate) fn page(
     let drawn = drawn(plan, system, order)?;
     let sheet = &drawn.sheet;
     let mut items = vec![Item::Tagged {
-        tag: Tag::Figure(alternative(plan, sheet)),
+        tag: Tag::Figure(alternative(plan, sheet, order)),
         items: layers(plan, &drawn, system)?,
     }];
     items.extend(margin::items(plan, system, order, &drawn.near, sheet, fingerprint));
@@ -164,9 +164,14 @@ fn georeference(drawn: &Drawn, system: &System<'_>) -> Result<Georeference, Noti
     Ok(Georeference { frame, corners, wkt: system.wkt.clone(), epsg: system.epsg })
 }
 
-fn alternative(plan: &Plan, sheet: &Sheet) -> String {
+fn alternative(plan: &Plan, sheet: &Sheet, order: &Order) -> String {
     let names: Vec<&str> = plan.units.iter().map(|unit| unit.id.as_str()).collect();
-    format!("Map of {}, {}, north up: units {}", plan.title, sheet.words(), names.join(", "))
+    format!(
+        "Map of {}, {}, north up: units {}",
+        plan.title,
+        sheet.words(order.units),
+        names.join(", ")
+    )
 }
 
 fn layers(plan: &Plan, drawn: &Drawn, system: &System<'_>) -> Result<Vec<Item>, Notice> {

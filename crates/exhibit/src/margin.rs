@@ -146,8 +146,10 @@ fn title(plan: &Plan, width: f64) -> Block {
 }
 
 fn scale(order: &Order, width: f64, drawn: Option<(&Sheet, &Near)>) -> Block {
-    let words =
-        drawn.map_or_else(|| "Scale".to_owned(), |(sheet, _)| format!("Scale {}", sheet.words()));
+    let words = drawn.map_or_else(
+        || "Scale".to_owned(),
+        |(sheet, _)| format!("Scale {}", sheet.words(order.units)),
+    );
     let mut column = Column::of(width);
     column.words(HEAD, Tag::Paragraph, &words);
     column.words(SMALL, Tag::Paragraph, "true when printed at 100 %");

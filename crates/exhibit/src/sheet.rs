@@ -167,10 +167,10 @@ impl Sheet {
     }
 
     /// The scale in words.
-    pub(crate) fn words(&self) -> String {
+    pub(crate) fn words(&self, units: Units) -> String {
         let feet = self.one_to / 12.0;
         let one_to = grouped(self.one_to);
-        if (feet - feet.round()).abs() < 1e-9 {
+        if units == Units::Us && (feet - feet.round()).abs() < 1e-9 {
             format!("1 inch = {} feet (1:{one_to})", grouped(feet))
         } else {
             format!("1:{one_to}")
@@ -236,7 +236,11 @@ mod tests {
         let feet = sheet.one_to / 12.0;
         let inch = sheet.place(sheet.middle + coord! { x: feet * 0.3048, y: 0.0 });
         approx::assert_relative_eq!(inch.x - sheet.frame.center().x, 72.0, epsilon = 1e-9);
-        assert_eq!(sheet.words(), format!("1 inch = {feet} feet (1:{})", grouped(feet * 12.0)));
+        assert_eq!(
+            sheet.words(Units::Us),
+            format!("1 inch = {feet} feet (1:{})", grouped(feet * 12.0))
+        );
+        assert_eq!(sheet.words(Units::Metric), format!("1:{}", grouped(feet * 12.0)));
     }
 
     #[test]
