@@ -131,10 +131,9 @@ fn borders() -> Vec<Vec<(f64, f64)>> {
     let home = tempfile::tempdir().unwrap();
     let file = home.path().join("units.json");
     let units = project().join("demo-data/units.geojson");
-    said("ogr2ogr", &["-t_srs", CONTRACT, "-f", "GeoJSONSeq", text(&file), text(&units)]);
+    said("ogr2ogr", &["-t_srs", CONTRACT, "-f", "GeoJSON", text(&file), text(&units)]);
     let mut rings = vec![];
-    for line in fs::read_to_string(&file).unwrap().lines() {
-        let unit: Value = serde_json::from_str(line.trim_start_matches('\u{1e}')).unwrap();
+    for unit in read_json(&file)["features"].as_array().unwrap() {
         let shape = &unit["geometry"];
         let polygons = match shape["type"].as_str() {
             Some("Polygon") => vec![shape["coordinates"].clone()],
@@ -148,9 +147,18 @@ fn borders() -> Vec<Vec<(f64, f64)>> {
     rings
 }
 
-/// Borders of units as they are drawn: each the place that GDAL gives it in the contract's
-/// coordinates, the same on the page in pixels, and how far the drawn line is from there.
-fn drawn_borders(pdf: &Path, dots: &str) -> Vec<((f64, f64), (f64, f64), f64)> {
+/// A place on the border of a unit.
+struct Border {
+    /// In the contract's coordinates, as GDAL projects it.
+    ground: (f64, f64),
+    /// Where the line is drawn on the page, pixels.
+    page: (f64, f64),
+    /// How far that is from where GDAL says it should be, pixels.
+    off: f64,
+}
+
+/// Borders of units that stand alone on the page.
+fn drawn_borders(pdf: &Path, dots: &str) -> Vec<Border> {
     let (map, picture) = (Map::of(pdf), Picture::of(pdf, dots));
     let reach = dots.parse::<f64>().unwrap() / 72.0 * 1.2;
     let place = |(x, y): (f64, f64)| {
@@ -171,8 +179,8 @@ fn drawn_borders(pdf: &Path, dots: &str) -> Vec<((f64, f64), (f64, f64), f64)> {
             let page = (mix(one.0, two.0), mix(one.1, two.1));
             let normal = (-dy / length, dx / length);
             if let Some(off) = picture.line_near(page, normal, reach) {
-                let drawn = (page.0 + normal.0 * off, page.1 + normal.1 * off);
-                found.push((ground, drawn, off));
+                let page = (page.0 + normal.0 * off, page.1 + normal.1 * off);
+                found.push(Border { ground, page, off });
             }
         }
     }
@@ -189,7 +197,7 @@ fn gdal_finds_the_contracts_system_and_the_borders_within_a_metre() {
         map.metres_per_pixel() * map.size.0 / Picture::of(&pdf, "300").width as f64;
     let found = drawn_borders(&pdf, "300");
     assert!(found.len() >= 8, "{} borders seen", found.len());
-    for (ground, page, off) in found {
+    for Border { ground, page, off } in found {
         let metres = off.abs() * metres_per_dot;
         assert!(metres < 1.0, "the border at {ground:?} is drawn {metres:.2} m off, at {page:?}");
     }
@@ -198,7 +206,7 @@ fn gdal_finds_the_contracts_system_and_the_borders_within_a_metre() {
 #[test]
 fn the_scale_on_the_page_is_the_scale_that_is_printed() {
     let home = tempfile::tempdir().unwrap();
-    let given = exhibit(&home, "given.pdf", &["--sheet", "tabloid", "--scale", "1:6000"]);
+    let given = exhibit(&home, "given.pdf", &["--sheet", "tabloid", "--scale", "1:7000"]);
     for pdf in [plan().join("exhibit.pdf"), given] {
         let words = said("pdftotext", &["-f", "1", "-l", "1", text(&pdf), "-"]);
         let printed = words.split("1:").nth(1).expect("a scale is printed");
@@ -207,14 +215,11 @@ fn the_scale_on_the_page_is_the_scale_that_is_printed() {
         let one_to: f64 = printed.trim().parse().unwrap();
         for dots in ["150", "300"] {
             let found = drawn_borders(&pdf, dots);
+            let distance = |one: (f64, f64), two: (f64, f64)| (two.0 - one.0).hypot(two.1 - one.1);
             let pairs = found.iter().flat_map(|one| found.iter().map(move |two| (one, two)));
-            let ground =
-                |(one, two): &(&((f64, f64), (f64, f64), f64), &((f64, f64), (f64, f64), f64))| {
-                    (two.0.0 - one.0.0).hypot(two.0.1 - one.0.1)
-                };
+            let ground = |(one, two): &(&Border, &Border)| distance(one.ground, two.ground);
             let far = pairs.max_by(|one, two| ground(one).total_cmp(&ground(two))).unwrap();
-            let dots = dots.parse::<f64>().unwrap();
-            let page = (far.1.1.0 - far.0.1.0).hypot(far.1.1.1 - far.0.1.1) / dots * 0.0254;
+            let page = distance(far.0.page, far.1.page) / dots.parse::<f64>().unwrap() * 0.0254;
             let measured = ground(&far) / page;
             // The line that is measured from border to border is long enough to tell.
             assert!(page > 0.08, "{page} m");
@@ -311,8 +316,17 @@ fn the_same_plan_gives_the_same_bytes() {
     assert_eq!(fs::read(&again).unwrap(), fs::read(plan().join("exhibit.pdf")).unwrap());
     let svg = exhibit(&home, "again.svg", &[]);
     assert_eq!(fs::read(&svg).unwrap(), fs::read(plan().join("exhibit.svg")).unwrap());
-    let png = [exhibit(&home, "one.png", &[]), exhibit(&home, "two.png", &[])];
-    assert_eq!(fs::read(&png[0]).unwrap(), fs::read(&png[1]).unwrap());
+}
+
+#[test]
+fn a_picture_has_the_pixels_of_its_paper() {
+    let home = tempfile::tempdir().unwrap();
+    let png =
+        fs::read(exhibit(&home, "map.png", &["--sheet", "legal", "--units", "metric"])).unwrap();
+    // The header of a PNG: width and height after 16 bytes. Legal paper at 200 pixels an inch.
+    let side = |start: usize| u32::from_be_bytes(png[start..start + 4].try_into().unwrap());
+    let sides = [side(16), side(20)];
+    assert!(sides == [1700, 2800] || sides == [2800, 1700], "{sides:?}");
 }
 
 #[test]

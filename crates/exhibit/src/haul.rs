@@ -7,18 +7,18 @@ use geo::{Coord, coord};
 use planner::Plan;
 use planner::plan::{Crossing, Drain};
 
-const TRAIL: Pen = Pen::plain(Colour(0x6a, 0x44, 0x23), 1.7);
+const TRAIL: Pen = Pen::plain(Colour(0x6a, 0x44, 0x23), 1.4);
 const LANDING: Colour = Colour(0x6a, 0x44, 0x23);
 const LANDING_GROUND: Colour = Colour(0xb3, 0x96, 0x7c);
 const ACCESS: Pen = Pen { colour: INK, width: 1.0, dash: &[1.3, 2.0] };
-const DRAIN: Pen = Pen::plain(Colour(0x17, 0x50, 0x6f), 0.9);
+const DRAIN: Pen = Pen::plain(Colour(0x17, 0x50, 0x6f), 0.55);
 const BRIDGE: Pen = Pen::plain(INK, 1.5);
 /// Half the side of a landing's sign.
 const SIGN: f64 = 4.0;
 /// Half the length of the bars at the ends of a crossing.
 const BAR: f64 = 3.4;
 /// Length that a drain has at least on the page.
-const SHORTEST_DRAIN: f64 = 4.6;
+const SHORTEST_DRAIN: f64 = 3.6;
 
 /// Trails, and the ways from landings to the road.
 pub(crate) fn trails(plan: &Plan, drawn: &Drawn) -> Vec<Item> {

@@ -82,7 +82,7 @@ impl Units {
     }
 
     /// Adds the head of a column of hectares, if there is one.
-    fn area_head<'h>(self, mut columns: Vec<(&'h str, bool)>) -> Vec<(&'h str, bool)> {
+    fn area_head(self, mut columns: Vec<(&str, bool)>) -> Vec<(&str, bool)> {
         if self == Self::Metric {
             columns.push(("hectares", true));
         }

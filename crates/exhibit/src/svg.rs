@@ -19,7 +19,7 @@ pub(crate) fn text(title: &str, page: &Page) -> String {
     for (face, id) in letters {
         let mut pen = skrifa::outline::pen::SvgPen::with_precision(4);
         fonts::outline(FACES[face], id, &mut pen);
-        let _ = writeln!(text, "<path id=\"l{face}-{id}\" d=\"{}\"/>", pen.to_string());
+        let _ = writeln!(text, "<path id=\"l{face}-{id}\" d=\"{}\"/>", &*pen);
     }
     let mut writer = Writer { text, clips: 0 };
     writer.text.push_str("</defs>\n");

@@ -125,11 +125,14 @@ fn made_with(crossing: &Crossing, units: Units) -> String {
 fn drains(plan: &Plan) -> Table {
     let columns = [("unit", false), ("along", false), ("kind", false), ("number", true)];
     let mut table = Table::of(&columns);
-    let alike = plan.drains.chunk_by(|one, two| one.unit == two.unit && one.along == two.along);
+    let way = |along: &str| along.split(' ').next().unwrap_or_default().to_owned() + "s";
+    let alike = plan.drains.chunk_by(|one, two| {
+        one.unit == two.unit && one.kind == two.kind && way(&one.along) == way(&two.along)
+    });
     for drains in alike {
         let first = &drains[0];
         let number = drains.len().to_string();
-        table.row(vec![first.unit.clone(), first.along.clone(), first.kind.to_owned(), number]);
+        table.row(vec![first.unit.clone(), way(&first.along), first.kind.to_owned(), number]);
     }
     table
 }
