@@ -1,6 +1,7 @@
 //! Landings, travel, trails, crossings and drains, from the tract file to the written plan.
 
 #![allow(clippy::disallowed_methods, reason = "tests read and write the files they test")]
+#![allow(clippy::disallowed_macros, reason = "figures are shown")]
 
 use approx::{assert_abs_diff_eq, assert_relative_eq};
 use serde_json::{Value, json};
