@@ -1,6 +1,7 @@
 //! The demo from end to end: what the program writes, read by outside tools.
 
 #![allow(clippy::disallowed_methods, reason = "tests read and write the files they test")]
+#![allow(clippy::disallowed_macros, reason = "figures are shown")]
 
 use serde_json::{Value, json};
 use std::collections::BTreeSet;

@@ -60,6 +60,8 @@ pub(crate) struct Ruling<R> {
     pub(crate) widths: Vec<Width>,
     /// Which sets of strips it belongs to.
     pub(crate) sets: Vec<usize>,
+    /// The strips between it and the bank, the same in all of these sets.
+    inner: Vec<R>,
     /// How all of them are measured along the ground; none for on the map.
     pub(crate) along_ground: Option<GroundMeasure>,
     /// The steepest slope that it was chosen by, percent.
@@ -116,7 +118,8 @@ impl Beside {
                 let strips = &strips[..=nth];
                 let widths = strips.iter().map(|strip| strip.width.clone()).collect();
                 let measured = strips.iter().map(|strip| strip.measured);
-                Some(Ruling::new(strips[nth].clone(), widths, measured))
+                let inner = strips[..nth].to_vec();
+                Some(Ruling { inner, ..Ruling::new(strips[nth].clone(), widths, measured) })
             })
         };
         let mut narrowest = sets.narrowest();
@@ -372,7 +375,7 @@ impl<R> Ruling<R> {
             // different ways.
             Some(Measured::Horizontal | Measured::Unsaid) | None => None,
         };
-        Self { rule, widths, sets: vec![], along_ground, slope_pct: None }
+        Self { rule, widths, sets: vec![], inner: vec![], along_ground, slope_pct: None }
     }
 }
 
@@ -575,6 +578,7 @@ impl Drawing<'_> {
                 let same = |other: &Ruling<R>| {
                     (&other.rule, &other.widths) == (&ruling.rule, &ruling.widths)
                         && other.along_ground == ruling.along_ground
+                        && other.inner == ruling.inner
                 };
                 let known = rulings.iter().position(same).unwrap_or(rulings.len());
                 if known == rulings.len() {
