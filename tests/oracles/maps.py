@@ -1,5 +1,6 @@
 """The input maps that a tract file names, as the oracles read them: by ogr2ogr, not by leavestrip."""
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -26,6 +27,8 @@ def arc(centre, reach, start, end):
     return shapely.polygons([centre, *around])
 
 
+# Places nearer to an edge than this are on either side of it.
+EDGE_M = 0.02
 # Length of line that the cap ahead of a free end is drawn from.
 CAP_M = 0.1
 
@@ -110,10 +113,17 @@ class Waters:
             self.class_of[water] = properties["water_class"]
         self.shapes = {}
         runs = {}
+        # Ends of runs along the ground: (water, place, reach on the map, the distance itself).
+        self.caps = []
         for properties, line in read(Path(plan) / "banks.geojson"):
             reach = properties["reach_ft"] * METRES_PER_FOOT
             run = (properties["side"], reach, frame.project(line))
             runs.setdefault(properties["water"], []).append(run)
+            ground = re.search(r"along the ground, ([0-9.]+) ft$", properties["measured"])
+            if ground:
+                far = float(ground.group(1)) * METRES_PER_FOOT
+                ends = shapely.get_coordinates(run[2])[[0, -1]]
+                self.caps += [(properties["water"], end, reach, far) for end in ends]
         for entry in read_tract(tract_file).get("waters", []):
             for properties, geometry in input_layer(tract_file, entry):
                 water = word(properties[entry["id"]])
@@ -141,6 +151,18 @@ class Waters:
     def is_free(self, place):
         place = tuple(np.round(place, 2))
         return self.ends_at.get(place) == 1 and self.lines_at.get(place) == 1
+
+    def may_be_capped(self, point):
+        """Whether a place is farther from an end of a line than the run there reaches beside it, and no
+        farther than the distance along the ground: ahead of an end a strip goes as far as its ground
+        needs."""
+        at = shapely.get_coordinates(point)[0]
+        for water, end, reach, far in self.caps:
+            half = max((half for _, _, half in self.shapes.get(water, [])), default=0.0)
+            off = np.hypot(*(at - end)) - half
+            if reach - EDGE_M < off < far + EDGE_M and tuple(np.round(end, 2)) in self.ends_at:
+                return True
+        return False
 
     def ground(self, water, near):
         """All ground of the water and its strips near some place."""

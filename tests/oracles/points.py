@@ -4,7 +4,7 @@ Oracle: distances from the input maps (read by ogr2ogr, projected by pyproj) to 
 each zone with a fixed seed. The waters within whose reach a point lies, the sites within whose rings,
 and the exclusions within whose widths, must be the one that governs the zone and those in `also`, no
 more and no less. Within a setback of the rule book its operation must be closed. Points within 2 cm
-of any edge are passed over.
+of any edge are passed over, and those that the cap ahead of an end may hold or not.
 """
 
 import random
@@ -16,16 +16,14 @@ import numpy as np
 import shapely
 
 from common import METRES_PER_FOOT, Frame, finish, kind_and_id, names_in, read, zones_by_unit
-from maps import Waters, exclusions, is_by_model
+from maps import EDGE_M, Waters, exclusions, is_by_model
 
-EDGE_M = 0.02
 POINTS = 6
 SEED = 20261124
 
 
-def covers_of_maps(plan, tract_file, frame):
+def covers_of_maps(plan, tract_file, frame, waters):
     """Everything that can cover ground: (name, geometry, distance in metres)."""
-    waters = Waters(plan, tract_file, frame)
     for water, shapes in waters.shapes.items():
         if water in waters.runs:
             everywhere = shapely.box(-1e7, -1e7, 1e7, 1e7)
@@ -89,7 +87,8 @@ def strewn(ground, dice):
 def main(plan, tract_file):
     units = zones_by_unit(plan)
     frame = Frame([ground for zones in units.values() for _, ground in zones])
-    covers = list(covers_of_maps(plan, tract_file, frame))
+    waters = Waters(plan, tract_file, frame)
+    covers = list(covers_of_maps(plan, tract_file, frame, waters))
     shapes = np.array([shape for _, shape, _ in covers], dtype=object)
     reaches = np.array([reach for _, _, reach in covers])
     setbacks = list(setbacks_of_book(plan, tract_file, frame))
@@ -105,7 +104,8 @@ def main(plan, tract_file):
                 rims = np.abs(shapely.distance(shapely.boundary(shapes), point) - reaches)
                 inside = (distances == 0) & (reaches == 0)
                 distances[inside] = -rims[inside]
-                if (np.minimum(np.abs(distances), rims) < EDGE_M)[distances < EDGE_M].any():
+                is_edge = (np.minimum(np.abs(distances), rims) < EDGE_M)[distances < EDGE_M].any()
+                if is_edge or waters.may_be_capped(point):
                     passed += 1
                     continue
                 there = {covers[nth][0] for nth in np.nonzero(distances <= 0)[0]}
