@@ -130,7 +130,8 @@ Exit codes:
 /// Plans the ground for a harvest or thinning near water
 ///
 /// From a unit boundary, a stream map and a rule book: streamside strips, the ground that is left
-/// to work and its acres, corridors and firebreaks, as layers for any mapping tool.
+/// to work and its acres, corridors, landings, trails, crossings and firebreaks, as layers for
+/// any mapping tool and as the exhibit for the contract.
 ///
 /// A plan is an aid. Local codes and a licensed professional decide.
 #[derive(Debug, Clone, PartialEq, Parser)]
@@ -148,8 +149,9 @@ pub enum Command {
     /// Makes the plan of a tract and writes its layers
     ///
     /// Reads the tract file and the maps it names, lays the strips of the rule book along every
-    /// water, divides each unit into zones, lays out corridors and firebreaks, and writes the
-    /// layers, the ledger and everything found into a new folder. The ledger is printed.
+    /// water, divides each unit into zones, lays out corridors, landings, trails,
+    /// crossings and firebreaks as far as they are wished for, and writes the layers, the ledger,
+    /// the exhibit and everything found into a new folder. The ledger is printed.
     ///
     /// The folder is written whole or not at all, and the inputs are never changed.
     ///
