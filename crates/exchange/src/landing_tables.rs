@@ -14,16 +14,14 @@ use tract::strict::{Key, Keys, Need, Table, Takes};
 use tract::{
     AccessWish, CatchmentGround, CrossingFigures, CrossingKind, CrossingSearch, CrossingWish,
     DrainWish, Grid, HaulWish, LandingCount, LandingPlace, LandingPlaces, LandingSearch,
-    LandingWish, MOST_LANDINGS, Metres, Notice, SquareMetres, TrailWish, TravelGrades, TravelWish,
-    WaterwayFigures,
+    LandingWish, MOST_LANDINGS, Metres, Notice, SquareMetres, TRAIL_WIDTH_FT, TrailWish,
+    TravelGrades, TravelWish, WaterwayFigures,
 };
 
 /// Candidates that are looked for in a unit. Common practice: each set of so many is weighed.
 const CANDIDATES: usize = 12;
 /// Other ground between a road and the unit, feet. Common practice.
 const ROAD_REACH_FT: f64 = 50.0;
-/// Width of a trail, feet. Common practice.
-const TRAIL_WIDTH_FT: f64 = 12.0;
 /// Least radius of a turn, feet. Common practice.
 const TRAIL_RADIUS_FT: f64 = 30.0;
 /// What a metre at the steepest grade costs, in level metres. Common practice.

@@ -1,6 +1,6 @@
 //! The operating calendar of a plan, and planned work held against it.
 
-use crate::ledger::{Ledger, OfWhich, rounded};
+use crate::ledger::{Ledger, OfWhich};
 use crate::partition::by_unit;
 use crate::plan::{DaysRun, OperatingCalendar, UnitDays, Zone};
 use chrono::{Datelike, NaiveDate};
@@ -140,11 +140,10 @@ pub(crate) fn enter(zones: &[Zone], closures: &[Closure], ledger: &mut Ledger) {
         });
         let areas: Vec<SquareMetres> = seasonal.map(|zone| zone.area).collect();
         if !areas.is_empty() {
-            let (name, area) = ("closed in season".to_owned(), areas.iter().copied().sum());
-            let (count, printed) = (areas.len(), rounded(area));
+            let area = areas.iter().copied().sum();
+            let line = OfWhich::of("closed in season", areas.len(), None, area);
             // On planned days it may be out of the net.
-            let (length_m, is_of_net) = (None, false);
-            ledger.add_of_which(unit, OfWhich { name, count, length_m, area, printed, is_of_net });
+            ledger.add_of_which(unit, OfWhich { is_of_net: false, ..line });
         }
     }
 }

@@ -9,7 +9,7 @@ mod trails;
 
 use crate::covering::no_zone;
 use crate::facts::facts_of;
-use crate::ledger::{Ledger, OfWhich, rounded};
+use crate::ledger::{Ledger, OfWhich};
 use crate::natural::NaturalId;
 use crate::network::Network;
 use crate::partition::by_unit;
@@ -384,10 +384,7 @@ impl Haul {
     fn enter(&self, unit: &str, ledger: &mut Ledger) {
         let mut enter = |name: &str, count: usize, length_m: Option<f64>, area: SquareMetres| {
             if count > 0 {
-                let name = name.to_owned();
-                let printed = rounded(area);
-                let line = OfWhich { name, count, length_m, area, printed, is_of_net: true };
-                ledger.add_of_which(unit, line);
+                ledger.add_of_which(unit, OfWhich::of(name, count, length_m, area));
             }
         };
         let built: Vec<&Landing> = self.landings.iter().filter(|it| it.is_built).collect();

@@ -80,6 +80,14 @@ pub struct OfWhich {
     pub is_of_net: bool,
 }
 
+impl OfWhich {
+    /// A line of ground that is net operable, rounded by itself.
+    pub(crate) fn of(name: &str, count: usize, length_m: Option<f64>, area: SquareMetres) -> Self {
+        let (name, printed) = (name.to_owned(), rounded(area));
+        Self { name, count, length_m, area, printed, is_of_net: true }
+    }
+}
+
 impl Ledger {
     /// The account of the zones of `units`; `of_which` lines are added by [`Ledger::add_of_which`].
     pub fn of(units: &[String], zones: &[Zone]) -> Self {

@@ -1,7 +1,7 @@
 //! Corridors and firebreaks: what is laid out on the parted units.
 
 use crate::covering::no_zone;
-use crate::ledger::{Ledger, OfWhich, rounded};
+use crate::ledger::{Ledger, OfWhich};
 use crate::partition::by_unit;
 use crate::plan::{
     BreakKind, Corridor, CorridorAccount, FirebreakRun, LeaveStrip, TurningStrip, Zone,
@@ -116,10 +116,7 @@ impl Works {
     fn enter(&self, unit: &str, ledger: &mut Ledger) {
         let mut enter = |name: &str, count: usize, length_m: Option<f64>, area: SquareMetres| {
             if count > 0 {
-                let name = name.to_owned();
-                let printed = rounded(area);
-                let line = OfWhich { name, count, length_m, area, printed, is_of_net: true };
-                ledger.add_of_which(unit, line);
+                ledger.add_of_which(unit, OfWhich::of(name, count, length_m, area));
             }
         };
         let corridors = &self.corridors;

@@ -272,17 +272,18 @@ impl<'m> Banks<'m> {
         // Where another bank is near, the floor is left as far as there is room for.
         let side = (free - SIDE_CELLS * cell).min(self.beyond_floor);
         if side > 0.0 {
-            let behind = grade((side, height(side)?), last);
+            let (half, end_of_floor) = (side / 2.0, (side, height(side)?));
+            let behind = grade(end_of_floor, last);
             readings.push(behind);
-            let foot = grade((side / 2.0, height(side / 2.0)?), (side, height(side)?));
+            let foot = grade((half, height(half)?), end_of_floor);
             // Ground that goes on falling across the stream has no floor that is cut off.
-            let across = height(-2.0 * self.half_channel - side / 2.0);
+            let across = height(-2.0 * self.half_channel - half);
             let goes_on = |across: f64| {
                 let rise = (across - start.1) * foot.signum();
-                rise < -foot.abs() / 100.0 * side / 4.0
+                rise < -foot.abs() / 100.0 * half / 2.0
             };
             if foot.abs() > behind.abs() + STEEPER_FOOT_PCT && !across.is_ok_and(goes_on) {
-                readings.push(mean + foot * (side / 2.0) / run);
+                readings.push(mean + foot * half / run);
             }
         }
         let mean_pct = readings.iter().copied().fold(0.0, steeper);

@@ -108,6 +108,9 @@ pub enum LandingCount {
     LeastCost(f64),
 }
 
+/// Width of a trail if none is stated, feet. Common practice.
+pub const TRAIL_WIDTH_FT: f64 = 12.0;
+
 /// Candidates for landings that a unit may have.
 pub const MOST_LANDINGS: usize = 64;
 

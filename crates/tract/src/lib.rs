@@ -39,7 +39,7 @@ pub use grid::Grid;
 pub use haul::{
     AccessWish, CatchmentGround, CrossingFigures, CrossingSearch, CrossingWish, DrainWish,
     HaulWish, LandingCount, LandingPlace, LandingPlaces, LandingSearch, LandingWish, MOST_LANDINGS,
-    TrailWish, TravelGrades, TravelWish, WaterwayFigures,
+    TRAIL_WIDTH_FT, TrailWish, TravelGrades, TravelWish, WaterwayFigures,
 };
 pub use inputs::{
     BeyondLimit, BreakPath, CorridorLimits, CorridorPattern, CorridorWish, Direction, Exclusion,

@@ -4,10 +4,11 @@
 use super::Country;
 use layout::{Coefficient, CrossingLayout, RainRate};
 use rulebook::{CrossingLimits, Drain, RuleBook, Said, Way};
-use tract::{Citation, Confirmed, HaulWish, LandingWish, Metres, Notice, SquareMetres, Terrain};
+use tract::{
+    Citation, Confirmed, HaulWish, LandingWish, Metres, Notice, SquareMetres, TRAIL_WIDTH_FT,
+    Terrain,
+};
 
-/// Width of a trail that crosses water where no trails are wished for, feet. Common practice.
-const TRAIL_WIDTH_FT: f64 = 12.0;
 /// Straight piece on both sides of a crossing, feet. Common practice.
 const APPROACH_FT: f64 = 30.0;
 /// Steepest approach, percent: LT-3 of the published values (seen), for haul roads.

@@ -78,9 +78,14 @@ fn laid(
     };
     let set = layout::trails(&trail_ground, &starts, &landings, &layout)?;
     note_unreached(ground, &set, &starts, part);
+    let crossed: Vec<_> = crossings.iter().map(|laid| laid.crossing.line.clone()).collect();
+    let crossed = match crossed.is_empty() || set.trails.is_empty() {
+        true => None,
+        false => Some(Bank::of_lines(&MultiLineString::new(crossed))?),
+    };
     for trail in &set.trails {
         let half = Metres(wish.width.0 / 2.0);
-        let taken = taken(country, ground, &trail.line.clone().into(), half, crossings)?;
+        let taken = taken(country, ground, &trail.line.clone().into(), half, crossed.as_ref())?;
         let on_way = |way: &&layout::TrailWay| way.trails.contains(&trail.number);
         let landing = set.ways.iter().find(on_way).map(|way| way.landing);
         let operations = [Operation::Equipment, Operation::Skidding];
@@ -113,20 +118,15 @@ fn taken(
     ground: &HaulGround,
     line: &MultiLineString,
     half: Metres,
-    crossings: &[Laid],
+    crossed: Option<&Bank>,
 ) -> Result<MultiPolygon, ZoneError> {
     let bank = Bank::of_lines(line)?;
-    let over: Vec<_> = crossings.iter().map(|laid| laid.crossing.line.clone()).collect();
-    let over = match over.is_empty() {
-        true => None,
-        false => Some(Bank::of_lines(&MultiLineString::new(over))?),
-    };
     let mut covers = vec![
         Cover::Inside(&bank, half),
         Cover::Ground(&ground.passable),
         Cover::Ground(&country.too_steep_across),
     ];
-    covers.extend(over.as_ref().map(|bank| Cover::Inside(bank, half)));
+    covers.extend(crossed.map(|crossed| Cover::Inside(crossed, half)));
     let faces = overlay(&covers, |covers| {
         (covers == [0, 1] || (covers[0] == 0 && covers.ends_with(&[3]))).then_some(())
     })?;
