@@ -1,8 +1,8 @@
 //! Rulings that hold on the same ground are all drawn, and the strictest of each operation counts:
 //! none replaces another. One is left out only where another says as much, as far.
 
-use rulebook::{Measured, Retention, SetbackRule, StripRule, Width};
-use tract::{Operation, Permission, Permissions};
+use rulebook::{Measured, SetbackRule, StripRule, Width};
+use tract::{Operation, Permission, Permissions, Retention};
 
 /// Widths that differ by less are the same, metres.
 const SAME: f64 = 1e-9;

@@ -3,7 +3,6 @@
 use crate::crossing::CrossingRule;
 use crate::facts::{Fact, WaterFacts};
 use crate::outcome::{Explanation, WaterRules};
-use crate::retention::Retention;
 use crate::sizing::{PipeRule, RainRow, RunoffRow, TalbotRow};
 use crate::ways::{DrainageRow, GradeRule, LandingRule};
 use crate::when::When;
@@ -11,6 +10,7 @@ use crate::width::WidthRule;
 use crate::works::{Adjustment, FirelineRule, NoteRule, WetlandRule};
 use serde::Serialize;
 use std::collections::BTreeMap;
+use tract::Retention;
 use tract::{Citation, Metres, Notice, Operation, Permission, Permissions, ZoneKind};
 
 /// The one version of the format that there is. Books say which they are written in.

@@ -3,6 +3,7 @@
 use crate::facts::Fact;
 use serde::Serialize;
 use std::cmp::Ordering;
+use tract::measure::short;
 
 /// One end of a row's bounds.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -92,16 +93,6 @@ impl Bounds {
         let printed = |end: End| End { at: fact.printed(end.at), ..end };
         Self { lower: self.lower.map(printed), upper: self.upper.map(printed) }
     }
-}
-
-/// A number to the thousandth, for printing; further if it would pass for a whole number that it is
-/// not, as 14.9999 % would for 15 % beside a bound at 15 %.
-pub(crate) fn short(number: f64) -> f64 {
-    let to = |parts: f64| (number * parts).round() / parts;
-    let short = to(1e3);
-    // What converting a unit leaves behind is less.
-    let hides = short.fract() == 0.0 && (number - short).abs() > 1e-9 * number.abs().max(1.0);
-    if hides { to(1e9) } else { short }
 }
 
 #[cfg(test)]

@@ -1,8 +1,9 @@
 //! A planner's own width for one water, with the reason.
 
 use crate::outcome::WaterRules;
-use crate::width::{Width, feet};
+use crate::width::Width;
 use serde::Serialize;
+use tract::measure::feet;
 use tract::{Metres, Notice};
 
 /// A width that the planner sets for one water in place of the book's, with the reason.

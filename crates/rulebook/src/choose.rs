@@ -8,9 +8,10 @@ use crate::outcome::{
 };
 use crate::overlay;
 use crate::when::{Fits, When};
-use crate::width::{Width, WidthRule, feet};
+use crate::width::{Width, WidthRule};
 use crate::works::{Adjustment, WetlandRule};
 use std::collections::BTreeMap;
+use tract::measure::feet;
 use tract::strict::ticked;
 use tract::{Citation, Notice, Permission};
 

@@ -4,9 +4,9 @@ use crate::book::RuleBook;
 use crate::facts::{Fact, WaterFacts};
 use crate::said::Said;
 use crate::when::When;
-use crate::width::feet;
 use serde::Serialize;
 use std::collections::BTreeSet;
+use tract::measure::feet;
 use tract::{Citation, CrossingKind, Metres};
 
 /// How water is crossed, by one rule. What it does not speak of is none.
@@ -67,7 +67,7 @@ fn kinds_words(kinds: &[CrossingKind]) -> String {
 
 /// A length in inches, to the thousandth.
 pub(crate) fn inches(length: Metres) -> f64 {
-    crate::bounds::short(length.feet() * 12.0)
+    tract::measure::short(length.feet() * 12.0)
 }
 
 /// What all rules together say of crossings of one water: of each figure the strictest, with its

@@ -5,8 +5,9 @@ use crate::facts::WaterFacts;
 use crate::outcome::{Explanation, Held, Step, StripRule, WaterRules};
 use crate::paper::{LEGEND, Paper, operation_head};
 use crate::read::UNSAID_CONDITION;
-use crate::retention::Retention;
-use crate::width::{Width, feet};
+use crate::width::Width;
+use tract::Retention;
+use tract::measure::feet;
 use tract::{Operation, Permission};
 
 impl Explanation {

@@ -1,8 +1,8 @@
 //! What is known of a water, and the facts that rows of a book may ask for.
 
-use crate::bounds::short;
 use serde::Serialize;
 use std::collections::BTreeMap;
+use tract::measure::short;
 use tract::{Metres, SquareMetres};
 
 /// A fact that rows of a book may ask for, besides class and special status.

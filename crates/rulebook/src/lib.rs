@@ -7,7 +7,6 @@
 //! | [`when`] | when a row holds |
 //! | [`bounds`] | bounds of table rows, each with its side said |
 //! | [`width`] | widths by figure, by slope, by distance upstream |
-//! | [`retention`] | what must stay standing |
 //! | [`works`] | firelines, wetlands, changes of the width |
 //! | [`crossing`] | how water is crossed |
 //! | [`ways`] | drains and grades of trails, roads and firebreaks; landings |
@@ -37,7 +36,6 @@ mod page;
 mod paper;
 mod read;
 pub mod reference;
-pub mod retention;
 mod rows;
 pub mod said;
 mod schema;
@@ -58,7 +56,6 @@ pub use explained::comparison;
 pub use facts::{Fact, WaterFacts};
 pub use outcome::{Explanation, Held, OpenFigure, SetbackRule, Step, StripRule, WaterRules};
 pub use reference::reference_page;
-pub use retention::{Amount, Joined, Retention};
 pub use said::Said;
 pub use shipped::SHIPPED;
 pub use sizing::{Figure, PipeRule, RainRow, RunoffRow, TalbotRow};

@@ -3,10 +3,10 @@
 use crate::book::{Measured, Origin};
 use crate::change::PlannersWidth;
 use crate::facts::Fact;
-use crate::retention::Retention;
 use crate::width::Width;
 use crate::works::{Adjustment, WetlandRule};
 use serde::Serialize;
+use tract::Retention;
 use tract::{Citation, Metres, Notice, Operation, Permission, Permissions};
 
 /// What a book says of a water.

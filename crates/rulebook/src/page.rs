@@ -7,8 +7,9 @@ use crate::paper::{LEGEND, Paper, operation_head};
 use crate::sizing::Figure;
 use crate::ways::ways_words;
 use crate::when::When;
-use crate::width::{WidthRule, feet};
+use crate::width::WidthRule;
 use tract::Citation;
+use tract::measure::feet;
 
 impl RuleBook {
     /// The whole book as plain text: what it says of itself, its classes, the facts it asks for;
@@ -368,7 +369,7 @@ fn runoff(page: &mut Paper, book: &RuleBook) {
     let mut rows = Vec::new();
     for row in book.talbot_rows() {
         let rain = row.inches_per_hour.map(|rain| format!("{rain} in/h"));
-        let coefficient = crate::bounds::short(row.coefficient).to_string();
+        let coefficient = tract::measure::short(row.coefficient).to_string();
         let rain = rain.unwrap_or_default();
         let clause = page.cite(&row.clause);
         rows.push(vec![row.land.clone(), coefficient, rain, flag(&row.clause), clause]);

@@ -1,8 +1,8 @@
 //! Plain text pages: headings, tables, and a foot for what does not fit into a cell.
 
 use crate::read::UNSAID_CONDITION;
-use crate::retention::Retention;
 use std::fmt::Write as _;
+use tract::Retention;
 use tract::{Citation, Operation, Permission, Permissions};
 
 /// A page so far, and what its foot will explain.

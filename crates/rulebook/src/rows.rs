@@ -5,11 +5,11 @@ use crate::bounds::{Bounds, End};
 use crate::check::{self, Checks, Outline};
 use crate::facts::Fact;
 use crate::read::{Rules, share};
-use crate::retention::{Amount, Joined, Retention};
 use crate::schema;
 use crate::when::When;
 use crate::width::{SlopeFormula, Station, WidthRule};
 use tract::strict::{Table, operation, ticked};
+use tract::{Amount, Joined, Retention};
 use tract::{Citation, Metres, Operation, Permission, Permissions};
 
 impl Rules {
@@ -281,6 +281,7 @@ impl Rules {
             largest_if_short: table.flag("largest_if_short").unwrap_or(false),
             within: table.length("within"),
             also: table.text("also"),
+            beside: vec![],
         };
         if !retention.all && retention.amounts.is_empty() && retention.also.is_none() {
             let message = "`retain` does not say what must stay";

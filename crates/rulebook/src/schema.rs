@@ -2,9 +2,9 @@
 
 use crate::book::{Measured, Origin};
 use crate::facts::Fact;
-use crate::retention::Joined;
 use crate::ways::Drain;
 use crate::works::FireMeasure;
+use tract::Joined;
 use tract::strict::{Key, Keys, Need, Takes};
 
 /// How far a figure is confirmed, in the words of a book.

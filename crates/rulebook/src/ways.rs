@@ -3,8 +3,9 @@
 use crate::book::RuleBook;
 use crate::bounds::Bounds;
 use crate::said::{Said, each_once};
-use crate::width::{WidthRule, feet};
+use crate::width::WidthRule;
 use serde::Serialize;
+use tract::measure::feet;
 use tract::{Citation, Metres, Notice};
 
 /// What runs over the ground and sheds water.

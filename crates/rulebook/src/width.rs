@@ -1,8 +1,8 @@
 //! Widths: how a book gives them, and how they come out.
 
-use crate::bounds::short;
 use serde::Serialize;
 use tract::Metres;
+use tract::measure::{feet, short};
 
 /// How a book gives a width or a distance.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -187,9 +187,4 @@ impl WidthRule {
     pub(crate) fn is_none(&self) -> bool {
         *self == Self::Constant(Metres(0.0))
     }
-}
-
-/// A length in feet, to the thousandth, with its unit.
-pub(crate) fn feet(length: Metres) -> String {
-    format!("{} ft", short(length.feet()))
 }

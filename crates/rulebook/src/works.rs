@@ -1,9 +1,9 @@
 //! What books say of works besides strips: firelines, wetlands, approval of changes, notes.
 
-use crate::retention::Retention;
 use crate::when::When;
-use crate::width::feet;
 use serde::Serialize;
+use tract::Retention;
+use tract::measure::feet;
 use tract::{Citation, Metres, Permissions};
 
 /// The strips are widened to take in wetland that adjoins them.

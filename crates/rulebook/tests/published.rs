@@ -3,10 +3,9 @@
 //! that the book says what was noted, and carries the flag.
 
 use rulebook::{
-    Amount, Drain, Fact, GradeLimits, Joined, Measured, Origin, RuleBook, StripRule, WaterFacts,
-    WaterRules, Way,
+    Drain, Fact, GradeLimits, Measured, Origin, RuleBook, StripRule, WaterFacts, WaterRules, Way,
 };
-use tract::{Confirmed, Metres, Operation, Permission, Permissions, SquareMetres};
+use tract::{Amount, Confirmed, Joined, Metres, Operation, Permission, Permissions, SquareMetres};
 
 fn book(name: &str) -> RuleBook {
     RuleBook::shipped(name).expect("the book is shipped")

@@ -1,54 +1,6 @@
 //! The account of a cluster's foraging ground: area and basal area before and after the work.
 
-use tract::{Citation, SquareMetres};
-
-/// Basal area of a stand: square metres of stems on a hectare.
-///
-/// ```
-/// use season::BasalArea;
-/// use tract::SquareMetres;
-/// let target = BasalArea::from_square_feet_per_acre(40.0);
-/// assert!((target.0 - 9.183).abs() < 0.001);
-/// assert!((target.square_feet_per_acre() - 40.0).abs() < 1e-12);
-/// // 40 sq ft an acre on 75 acres are 3,000 sq ft (WL-RC-2 of the published values).
-/// let stems = target.on(SquareMetres::from_acres(75.0));
-/// assert!((season::square_feet(stems) - 3_000.0).abs() < 1e-9);
-/// ```
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default)]
-pub struct BasalArea(pub f64);
-
-/// Square metres in a square foot, exactly.
-pub(crate) const SQUARE_METRES_PER_SQUARE_FOOT: f64 =
-    tract::measure::METRES_PER_FOOT * tract::measure::METRES_PER_FOOT;
-/// Square metres in a hectare.
-const SQUARE_METRES_PER_HECTARE: f64 = 10_000.0;
-
-impl BasalArea {
-    /// So many square feet on an acre.
-    pub fn from_square_feet_per_acre(figure: f64) -> Self {
-        Self(figure * Self::per_square_foot_an_acre())
-    }
-
-    /// In square feet on an acre.
-    pub fn square_feet_per_acre(self) -> f64 {
-        self.0 / Self::per_square_foot_an_acre()
-    }
-
-    fn per_square_foot_an_acre() -> f64 {
-        SQUARE_METRES_PER_SQUARE_FOOT * SQUARE_METRES_PER_HECTARE
-            / tract::measure::SQUARE_METRES_PER_ACRE
-    }
-
-    /// The stems on an area, all together.
-    pub fn on(self, area: SquareMetres) -> SquareMetres {
-        SquareMetres(self.0 * area.0 / SQUARE_METRES_PER_HECTARE)
-    }
-}
-
-/// An area in square feet: for basal area, which is stated so.
-pub fn square_feet(area: SquareMetres) -> f64 {
-    area.0 / SQUARE_METRES_PER_SQUARE_FOOT
-}
+use tract::{BasalArea, Citation, SquareMetres};
 
 /// A stand, as far as the account asks.
 #[derive(Debug, Clone, PartialEq)]
@@ -121,8 +73,8 @@ const ROUNDING: f64 = 1e-9;
 ///
 /// # Example
 /// ```
-/// use season::{BasalArea, HabitatStand, habitat_account, published, square_feet};
-/// use tract::SquareMetres;
+/// use season::{HabitatStand, habitat_account, published};
+/// use tract::{BasalArea, SquareMetres};
 /// let feet = BasalArea::from_square_feet_per_acre;
 /// let stand = HabitatStand {
 ///     id: "P-1".into(),
@@ -137,8 +89,8 @@ const ROUNDING: f64 = 1e-9;
 /// let account = habitat_account(&[(&stand, SquareMetres::from_acres(75.0))], &standard, 3);
 /// // 39 on 75 acres are 2,925 sq ft, 75 less than 3,000; three years later 45 x 75 = 3,375.
 /// assert!(account.before.is_met && !account.after.is_met && account.later.is_met);
-/// assert!((square_feet(account.after.spare_stems) + 75.0).abs() < 1e-6);
-/// assert!((square_feet(account.later.stems) - 3_375.0).abs() < 1e-6);
+/// assert!((account.after.spare_stems.square_feet() + 75.0).abs() < 1e-6);
+/// assert!((account.later.stems.square_feet() - 3_375.0).abs() < 1e-6);
 /// assert_eq!(account.last_burned[0].0, Some(2024));
 /// ```
 pub fn habitat_account(

@@ -13,7 +13,6 @@
 //! | [`cluster`], [`Cluster`], [`ClusterRule`] | the ground of a cluster of cavity or nest trees |
 //! | [`foraging_grounds`], [`stands_within`], [`Forage`] | foraging ground divided among clusters, and the stands in it |
 //! | [`habitat_account`], [`HabitatAccount`], [`HabitatStand`], [`ForagingStandard`], [`Balance`] | area and basal area before, after and later, against a standard |
-//! | [`BasalArea`], [`square_feet`] | basal area of a stand, and stems in square feet |
 //! | [`published`] | published figures that no rule book has |
 //! | [`revisit`], [`Revisit`], [`StandPlan`], [`Due`], [`DueBy`] | the next thinning and the next fire of a stand |
 //! | [`SeasonError`] | why something could not be counted |
@@ -42,10 +41,7 @@ pub use conflicts::{Conflict, conflicts};
 pub use dates::{MonthDay, Span};
 pub use error::SeasonError;
 pub use foraging::{Forage, foraging_grounds, stands_within};
-pub use habitat::{
-    Balance, BasalArea, ForagingStandard, HabitatAccount, HabitatStand, habitat_account,
-    square_feet,
-};
+pub use habitat::{Balance, ForagingStandard, HabitatAccount, HabitatStand, habitat_account};
 pub use ics::{PlannedDates, ics};
 pub use revisit::{Due, DueBy, Revisit, StandPlan, revisit};
 pub use unit::{Piece, UnitCalendar, UnitRun, unit_calendar};

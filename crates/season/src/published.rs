@@ -5,7 +5,6 @@
 //! none of them is applied unless the planner asks for it. Ids (WL-RC-1, …) are those of the
 //! project's list of published values.
 
-use crate::habitat::SQUARE_METRES_PER_SQUARE_FOOT;
 use crate::{ClusterRule, ForagingStandard};
 use tract::{Citation, Confirmed, Metres, SquareMetres};
 
@@ -30,7 +29,7 @@ fn cited(clause: &str, source: &str, confirmed: Confirmed) -> Citation {
 pub fn woodpecker_foraging() -> ForagingStandard {
     let source = "US Fish and Wildlife Service, private lands in the Sandhills of North Carolina";
     ForagingStandard {
-        stems: SquareMetres(3_000.0 * SQUARE_METRES_PER_SQUARE_FOOT),
+        stems: SquareMetres::from_square_feet(3_000.0),
         area: SquareMetres::from_acres(75.0),
         clause: cited("woodpecker, foraging", source, Confirmed::Seen),
     }

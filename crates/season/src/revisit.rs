@@ -1,8 +1,8 @@
 //! When to come back to a stand: the next thinning and the next fire.
 
-use crate::{BasalArea, Calendar, Span};
+use crate::{Calendar, Span};
 use chrono::Datelike;
-use tract::Operation;
+use tract::{BasalArea, Operation};
 
 /// A stand and the planner's own assumptions about it. None has a default.
 #[derive(Debug, Clone, PartialEq)]
@@ -77,8 +77,8 @@ pub struct Revisit {
 ///
 /// # Example
 /// ```
-/// use season::{BasalArea, Span, StandPlan, calendar, revisit};
-/// use tract::Operation;
+/// use season::{Span, StandPlan, calendar, revisit};
+/// use tract::{BasalArea, Operation};
 /// let feet = BasalArea::from_square_feet_per_acre;
 /// let stand = StandPlan {
 ///     id: "P-1".into(),

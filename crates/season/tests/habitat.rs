@@ -6,11 +6,11 @@ use approx::{assert_abs_diff_eq, assert_relative_eq};
 use common::{Numbers, closed, span, yearly};
 use geo::{Coord, coord};
 use season::{
-    BasalArea, ClusterRule, DueBy, HabitatStand, SeasonError, Span, StandPlan, calendar, cluster,
-    foraging_grounds, habitat_account, published, revisit, square_feet, stands_within,
+    ClusterRule, DueBy, HabitatStand, SeasonError, Span, StandPlan, calendar, cluster,
+    foraging_grounds, habitat_account, published, revisit, stands_within,
 };
 use std::f64::consts::PI;
-use tract::{Metres, Operation, SquareMetres};
+use tract::{BasalArea, Metres, Operation, SquareMetres};
 use zones::area_of;
 
 fn at(x: f64, y: f64) -> Coord {
@@ -144,13 +144,13 @@ fn three_thousand_square_feet_on_75_acres_are_met_at_the_margin_and_not_below() 
     };
     let met = balance(&at_margin, 75.0);
     assert!(met.is_met);
-    assert_abs_diff_eq!(square_feet(met.spare_stems), 0.0, epsilon = 1e-6);
+    assert_abs_diff_eq!(met.spare_stems.square_feet(), 0.0, epsilon = 1e-6);
     assert_abs_diff_eq!(met.spare_area.acres(), 0.0, epsilon = 1e-9);
     // A hundredth of a square foot less; the area is enough.
     let thin = stand(true, 40.0, 2_999.99 / 75.0);
     let failed = balance(&thin, 75.0);
     assert!(!failed.is_met && failed.spare_area.0 == 0.0);
-    assert_abs_diff_eq!(square_feet(failed.spare_stems), -0.01, epsilon = 1e-6);
+    assert_abs_diff_eq!(failed.spare_stems.square_feet(), -0.01, epsilon = 1e-6);
     // A thousandth of an acre less; the stems are enough.
     let small = balance(&stand(true, 60.0, 60.0), 74.999);
     assert!(!small.is_met && small.spare_stems.0 > 0.0);
@@ -179,7 +179,7 @@ fn only_stands_that_qualify_count_and_growth_is_by_stand() {
     let acres = SquareMetres::from_acres;
     let parts = [(&pine, acres(60.0)), (&young, acres(100.0)), (&fired, acres(20.0))];
     let account = habitat_account(&parts, &standard, 4);
-    let stems = [account.before, account.after, account.later].map(|b| square_feet(b.stems));
+    let stems = [account.before, account.after, account.later].map(|b| b.stems.square_feet());
     // 60 x 60 + 50 x 20; 35 x 60 + 50 x 20; (35 + 4 x 2.5) x 60 + 50 x 20.
     for (found, expected) in stems.into_iter().zip([4_600.0, 3_100.0, 3_700.0]) {
         assert_relative_eq!(found, expected, max_relative = 1e-12);

@@ -2,7 +2,7 @@
 //!
 //! | module | holds |
 //! |---|---|
-//! | [`measure`] | units of measure: [`Metres`], [`SquareMetres`], feet, chains, acres |
+//! | [`measure`] | units of measure: [`Metres`], [`SquareMetres`], [`BasalArea`], feet, chains, acres |
 //! | [`grid`] | the 1 mm [`Grid`] that all planar coordinates lie on |
 //! | [`frame`] | the tract's own equal-area [`Frame`] |
 //! | [`notice`] | [`Notice`]s: what was found, where, and what to do |
@@ -12,6 +12,7 @@
 //! | [`haul`] | wishes for landings, travel, access, trails, crossings and drains |
 //! | [`inputs`] | [`Tract`]: units, waters, sites, exclusions and wishes, read and projected |
 //! | [`progress`] | how long work reports how far it is |
+//! | [`retention`] | what must stay standing: [`Retention`], in the ways that rules write it |
 //! | [`terrain`] | the [`Elevation`] model, and what is wished to be made of it |
 //! | [`strict`] | TOML files read strictly, every fault with its line |
 //! | [`zone`] | [`ZoneKind`] and [`GroundState`] |
@@ -28,6 +29,7 @@ pub mod measure;
 pub mod notice;
 pub mod operation;
 pub mod progress;
+pub mod retention;
 pub mod strict;
 pub mod terrain;
 pub mod zone;
@@ -46,9 +48,10 @@ pub use inputs::{
     FirebreakWish, Herringbone, Input, KnownRow, PlannedWork, Provenance, RowLines, SearchWeights,
     Site, SpurSides, Tract, Unit, Water, WaterShape, WidthChange,
 };
-pub use measure::{Metres, SquareMetres};
+pub use measure::{BasalArea, Metres, SquareMetres};
 pub use notice::{Notice, Place, Severity};
 pub use operation::{Operation, Permission, Permissions};
 pub use progress::Progress;
+pub use retention::{Amount, Joined, Retention};
 pub use terrain::{Elevation, SideSlope, Terrain};
 pub use zone::{GroundState, ZoneKind};

@@ -13,6 +13,10 @@ pub const METRES_PER_FOOT: f64 = 0.3048;
 pub const FEET_PER_CHAIN: f64 = 66.0;
 /// Square metres in one acre, exactly.
 pub const SQUARE_METRES_PER_ACRE: f64 = 4_046.856_422_4;
+/// Square metres in one square foot, exactly.
+const SQUARE_METRES_PER_SQUARE_FOOT: f64 = METRES_PER_FOOT * METRES_PER_FOOT;
+/// Square metres in one hectare.
+const SQUARE_METRES_PER_HECTARE: f64 = 10_000.0;
 
 /// A length or distance in metres.
 ///
@@ -71,7 +75,17 @@ impl SquareMetres {
 
     /// This area in hectares.
     pub fn hectares(self) -> f64 {
-        self.0 / 10_000.0
+        self.0 / SQUARE_METRES_PER_HECTARE
+    }
+
+    /// The area of so many square feet.
+    pub fn from_square_feet(square_feet: f64) -> Self {
+        Self(square_feet * SQUARE_METRES_PER_SQUARE_FOOT)
+    }
+
+    /// This area in square feet: basal area is stated so.
+    pub fn square_feet(self) -> f64 {
+        self.0 / SQUARE_METRES_PER_SQUARE_FOOT
     }
 }
 
@@ -86,4 +100,60 @@ impl std::iter::Sum for SquareMetres {
     fn sum<I: Iterator<Item = Self>>(parts: I) -> Self {
         Self(parts.map(|part| part.0).sum())
     }
+}
+
+/// Basal area of a stand: square metres of stems on a hectare.
+///
+/// ```
+/// use tract::{BasalArea, SquareMetres};
+/// let target = BasalArea::from_square_feet_per_acre(40.0);
+/// assert!((target.0 - 9.183).abs() < 0.001);
+/// assert!((target.square_feet_per_acre() - 40.0).abs() < 1e-12);
+/// // 40 sq ft an acre on 75 acres are 3,000 sq ft (WL-RC-2 of the published values).
+/// let stems = target.on(SquareMetres::from_acres(75.0));
+/// assert!((stems.square_feet() - 3_000.0).abs() < 1e-9);
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct BasalArea(pub f64);
+
+/// Square metres on a hectare that one square foot on an acre is.
+const METRIC_BASAL_AREA: f64 =
+    SQUARE_METRES_PER_SQUARE_FOOT * SQUARE_METRES_PER_HECTARE / SQUARE_METRES_PER_ACRE;
+
+impl BasalArea {
+    /// So many square feet on an acre.
+    pub fn from_square_feet_per_acre(figure: f64) -> Self {
+        Self(figure * METRIC_BASAL_AREA)
+    }
+
+    /// In square feet on an acre.
+    pub fn square_feet_per_acre(self) -> f64 {
+        self.0 / METRIC_BASAL_AREA
+    }
+
+    /// The stems on an area, all together.
+    pub fn on(self, area: SquareMetres) -> SquareMetres {
+        SquareMetres(self.0 * area.0 / SQUARE_METRES_PER_HECTARE)
+    }
+}
+
+/// A number to the thousandth, for printing; further if it would pass for a whole number that it is
+/// not, as 14.9999 % would for 15 % beside a bound at 15 %.
+pub fn short(number: f64) -> f64 {
+    let to = |parts: f64| (number * parts).round() / parts;
+    let short = to(1e3);
+    // What converting a unit leaves behind is less.
+    let hides = short.fract() == 0.0 && (number - short).abs() > 1e-9 * number.abs().max(1.0);
+    if hides { to(1e9) } else { short }
+}
+
+/// A length in feet, to the thousandth, with its unit.
+///
+/// ```
+/// use tract::{Metres, measure};
+/// assert_eq!(measure::feet(Metres::from_feet(49.99999999999)), "50 ft");
+/// ```
+pub fn feet(length: Metres) -> String {
+    format!("{} ft", short(length.feet()))
 }

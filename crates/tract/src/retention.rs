@@ -1,9 +1,7 @@
 //! What must stay standing, in the ways that rules write it.
 
-use crate::bounds::short;
-use crate::width::feet;
+use crate::measure::{Metres, feet, short};
 use serde::Serialize;
-use tract::Metres;
 
 /// What must stay in a strip.
 ///
@@ -27,6 +25,8 @@ pub struct Retention {
     pub within: Option<Metres>,
     /// What else must stay, in words.
     pub also: Option<String>,
+    /// Other rules that hold on the same ground besides.
+    pub beside: Vec<Retention>,
 }
 
 /// One amount that must stay.
@@ -63,7 +63,8 @@ pub enum Joined {
 }
 
 impl Joined {
-    pub(crate) const WORDS: &[&str] = &["all", "greater", "either"];
+    /// The words of rule books for them.
+    pub const WORDS: &[&str] = &["all", "greater", "either"];
 }
 
 impl Amount {
@@ -92,7 +93,7 @@ impl Retention {
     /// What must stay, in one line.
     ///
     /// ```
-    /// use rulebook::{Amount, Joined, Retention};
+    /// use tract::{Amount, Joined, Retention};
     /// let class_1 = Retention {
     ///     amounts: vec![Amount::TreesPct(50.0), Amount::TreesPer100Ft(10.0)],
     ///     trees_from_in: Some(8.0),
@@ -106,6 +107,10 @@ impl Retention {
     /// );
     /// ```
     pub fn words(&self) -> String {
+        self.rules().map(|rule| rule.own_words()).collect::<Vec<_>>().join("; and ")
+    }
+
+    fn own_words(&self) -> String {
         let amounts: Vec<String> =
             self.amounts.iter().map(|amount| amount.words(self.trees_from_in)).collect();
         let amounts = match self.joined {
@@ -133,8 +138,7 @@ impl Retention {
     /// [`Retention::largest_if_short`] says so.
     ///
     /// ```
-    /// use rulebook::{Amount, Joined, Retention};
-    /// use tract::Metres;
+    /// use tract::{Amount, Joined, Metres, Retention};
     /// let class_2 = Retention {
     ///     amounts: vec![Amount::TreesPct(50.0), Amount::TreesPer100Ft(5.0)],
     ///     joined: Joined::Greater,
@@ -151,18 +155,18 @@ impl Retention {
         // A whole count that arithmetic puts a hair above itself is that count.
         let whole = |count: f64| (count - 1e-9).ceil().max(0.0) as u32;
         let counts = counts.map(whole);
-        match self.joined {
+        let own = match self.joined {
             Joined::Either => counts.min(),
             Joined::All | Joined::Greater => counts.max(),
-        }
+        };
+        own.max(self.beside.iter().filter_map(|rule| rule.trees_to_keep(present, bank)).max())
     }
 
     /// The basal area that must stay in a strip of this width, square feet per acre; none if it is
     /// not written as basal area. Of a range, the lower figure.
     ///
     /// ```
-    /// use rulebook::{Amount, Retention};
-    /// use tract::Metres;
+    /// use tract::{Amount, Metres, Retention};
     /// let target = Retention { amounts: vec![Amount::BasalAreaPer1000Ft(253.0)], ..Retention::default() };
     /// let per_acre = target.basal_area_per_acre(Metres::from_feet(110.0)).unwrap();
     /// assert!((per_acre - 100.2).abs() < 0.05);
@@ -174,15 +178,43 @@ impl Retention {
             Amount::BasalAreaPer1000Ft(area) => Some(area / acres_per_1000_ft),
             _ => None,
         });
-        areas.reduce(f64::max).filter(|area| area.is_finite())
+        let own = areas.reduce(f64::max).filter(|area| area.is_finite());
+        let beside = self.beside.iter().filter_map(|rule| rule.basal_area_per_acre(width));
+        own.into_iter().chain(beside).reduce(f64::max)
     }
 
     /// Both, where two rules cover the same ground.
-    pub(crate) fn with(&self, other: &Self) -> Self {
-        if self == other {
-            return self.clone();
+    ///
+    /// ```
+    /// use tract::{Amount, Metres, Retention};
+    /// let of = |area| Retention { amounts: vec![Amount::BasalArea(area)], ..Retention::default() };
+    /// let both = of(50.0).with(&of(60.0));
+    /// assert_eq!(both.basal_area_per_acre(Metres::from_feet(100.0)), Some(60.0));
+    /// assert_eq!(
+    ///     both.words(),
+    ///     "50 sq ft of basal area per acre; and 60 sq ft of basal area per acre"
+    /// );
+    /// ```
+    #[must_use]
+    pub fn with(&self, other: &Self) -> Self {
+        let mut both = self.clone();
+        for rule in other.rules() {
+            let rule = Self { beside: vec![], ..rule.clone() };
+            if !both.rules().any(|known| rule.is_alone(known)) {
+                both.beside.push(rule);
+            }
         }
-        Self { also: Some(format!("{}; and {}", self.words(), other.words())), ..Self::default() }
+        both
+    }
+
+    /// Whether this rule, which has none beside it, is another one's own part.
+    fn is_alone(&self, other: &Self) -> bool {
+        *self == Self { beside: vec![], ..other.clone() }
+    }
+
+    /// Each rule by itself: this one without those beside it, then those.
+    pub fn rules(&self) -> impl Iterator<Item = &Self> {
+        std::iter::once(self).chain(&self.beside)
     }
 }
 
