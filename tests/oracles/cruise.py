@@ -145,4 +145,5 @@ def main():
     finish({"compared": compared, "trees": len(all_trees)}, faults)
 
 
-main()
+if __name__ == "__main__":
+    main()

@@ -41,7 +41,7 @@ pub(crate) fn faults(cruise: &Cruise, wish: &TableWish<'_>) -> Vec<Notice> {
     faults
 }
 
-fn fault(code: &'static str, message: impl Into<String>, remedy: &str) -> Notice {
+pub(crate) fn fault(code: &'static str, message: impl Into<String>, remedy: &str) -> Notice {
     Notice::error(code, message).remedy(remedy)
 }
 

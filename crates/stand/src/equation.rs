@@ -74,28 +74,59 @@ impl Equation {
             && self.product.as_ref().is_none_or(|product| tree.product.as_ref() == Some(product))
     }
 
-    /// Whether it asks for the height of a tree.
-    pub fn asks_for_height(&self) -> bool {
-        self.terms.iter().any(|term| term.height_power != 0.0)
-    }
-
     /// What it gives for a tree, defect not taken off, never below 0; none where it asks for a height that is
     /// not known.
     pub fn gross(&self, tree: &CruiseTree) -> Option<f64> {
-        if self.asks_for_height() && tree.height.is_none() {
-            return None;
-        }
-        let height_ft = tree.height.map_or(1.0, |height| height.feet());
-        let term = |term: &Term| {
-            term.coefficient
-                * tree.dbh.inches().powf(term.dbh_power)
-                * height_ft.powf(term.height_power)
-        };
-        Some(self.terms.iter().map(term).sum::<f64>().max(0.0))
+        sum(&self.terms, tree)
     }
 
     /// What is left of it without the defect.
     pub fn net(&self, tree: &CruiseTree) -> Option<f64> {
         self.gross(tree).map(|gross| gross * (1.0 - tree.defect_pct / 100.0))
+    }
+}
+
+/// A sum of terms for a tree, never below 0; none where it asks for a height that is not known.
+fn sum(terms: &[Term], tree: &CruiseTree) -> Option<f64> {
+    if tree.height.is_none() && terms.iter().any(|term| term.height_power != 0.0) {
+        return None;
+    }
+    let height_ft = tree.height.map_or(1.0, |height| height.feet());
+    let term = |term: &Term| {
+        term.coefficient
+            * tree.dbh.inches().powf(term.dbh_power)
+            * height_ft.powf(term.height_power)
+    };
+    Some(terms.iter().map(term).sum::<f64>().max(0.0))
+}
+
+/// The user's equation of the width of a crown, feet. None is built in.
+///
+/// ```
+/// use stand::{CrownWidth, CruiseTree, Dbh, Term};
+/// // Invented: 4 ft and 1.5 ft for each inch; a crown 19 ft wide covers pi/4 19^2 sq ft.
+/// let term = |coefficient, dbh_power| Term { coefficient, dbh_power, height_power: 0.0 };
+/// let width = CrownWidth { species: vec![], terms: vec![term(4.0, 0.0), term(1.5, 1.0)] };
+/// let cover = width.cover_sq_ft(&CruiseTree::new("pine", Dbh::from_inches(10.0))).unwrap();
+/// assert!((cover - std::f64::consts::PI / 4.0 * 361.0).abs() < 1e-9);
+/// ```
+#[derive(Debug, Clone, PartialEq)]
+pub struct CrownWidth {
+    /// Species that it holds for; empty for all.
+    pub species: Vec<String>,
+    /// Its terms, feet.
+    pub terms: Vec<Term>,
+}
+
+impl CrownWidth {
+    /// Whether it is for such a tree.
+    pub fn is_for(&self, tree: &CruiseTree) -> bool {
+        self.species.is_empty() || self.species.contains(&tree.species)
+    }
+
+    /// The ground that a crown covers, square feet; none where the equation asks for a height that is not
+    /// known.
+    pub fn cover_sq_ft(&self, tree: &CruiseTree) -> Option<f64> {
+        sum(&self.terms, tree).map(|width_ft| std::f64::consts::PI / 4.0 * width_ft * width_ft)
     }
 }

@@ -7,8 +7,12 @@
 //! | [`stand_table`], [`TableWish`], [`StandTable`], [`StandRow`] | trees, basal area, mean diameter, yield by species and diameter class |
 //! | [`Estimate`], [`Sample`] | a mean with its standard error and confidence limits; by strata |
 //! | [`plots_needed`] | how many plots a wished error asks for |
-//! | [`Equation`], [`Term`], [`YieldUnit`] | the user's equations of volume or weight |
+//! | [`Equation`], [`Term`], [`YieldUnit`], [`CrownWidth`] | the user's equations of volume, weight or crown width |
 //! | [`stand_density_index`], [`stand_density_index_by_tree`], [`REINEKE_EXPONENT`] | density |
+//! | [`prescribe`], [`Prescription`], [`Residual`], [`TakeFirst`], [`TreeKind`] | rows or corridors out, then a choice of trees between them |
+//! | [`ZoneGround`], [`Kept`], [`Floor`] | the ground of a zone, and what its rules keep |
+//! | [`Prescribed`], [`Outcome`], [`ZoneOutcome`], [`Intensity`], [`ProductRow`] | tables before and after, removals, what the crew checks with a prism |
+//! | [`basal_area_of`] | basal area of the trees that count for something, such as habitat |
 //! | [`plot_radius_factor`], [`limiting_distance`] | which trees a variable plot counts |
 //! | [`trees_per_acre_by_spacing`], [`row_removal_share`], [`removed_row_spacing`], [`clear_width`] | planted rows |
 //!
@@ -22,6 +26,7 @@ mod cruise;
 mod density;
 mod equation;
 mod estimate;
+mod prescription;
 mod rows;
 mod sampling;
 mod table;
@@ -30,11 +35,16 @@ pub use cruise::{CrownClass, Cruise, CruiseTree, Dbh, Plot, Stratum};
 pub use density::{
     REINEKE_EXPONENT, quadratic_mean_diameter, stand_density_index, stand_density_index_by_tree,
 };
-pub use equation::{Equation, Term, YieldUnit};
+pub use equation::{CrownWidth, Equation, Term, YieldUnit};
 pub use estimate::{Estimate, Sample, plots_needed, student_t};
+pub use prescription::{
+    Band, Density, Floor, FloorUnit, Intensity, Kept, Outcome, Prescribed, Prescription,
+    ProductRow, Residual, ResidualGround, Stop, TakeFirst, TreeKind, ZoneGround, ZoneOutcome,
+    prescribe,
+};
 pub use rows::{clear_width, removed_row_spacing, row_removal_share, trees_per_acre_by_spacing};
 pub use sampling::{
     BasalAreaFactor, SQUARE_FEET_PER_ACRE, Sampling, basal_area_sq_ft, limiting_distance,
     plot_radius_factor,
 };
-pub use table::{DiameterClass, StandRow, StandTable, TableWish, stand_table};
+pub use table::{DiameterClass, StandRow, StandTable, TableWish, basal_area_of, stand_table};

@@ -2,12 +2,13 @@
 
 use crate::check;
 use crate::cruise::{Cruise, CruiseTree, Dbh, Plot};
-use crate::density::{quadratic_mean_diameter, stand_density_index};
+use crate::density::{REINEKE_EXPONENT, quadratic_mean_diameter, stand_density_index};
 use crate::equation::{Equation, YieldUnit};
 use crate::estimate::{Estimate, Sample};
+use crate::prescription::TreeKind;
 use crate::sampling::basal_area_sq_ft;
 use std::collections::BTreeSet;
-use tract::{Notice, SquareMetres};
+use tract::{BasalArea, Notice, SquareMetres};
 
 /// What is wished of a stand table.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -143,17 +144,24 @@ pub fn stand_table(cruise: &Cruise, wish: &TableWish<'_>) -> Result<StandTable, 
     if !faults.is_empty() {
         return Err(faults);
     }
+    let mut table = tabled(cruise, wish);
+    table.notices = cruise.strata.iter().filter(|s| s.plots.len() == 1).map(single_plot).collect();
+    Ok(table)
+}
+
+/// The table of a cruise that was found sound. Trees that stand for nothing have their rows too.
+pub(crate) fn tabled(cruise: &Cruise, wish: &TableWish<'_>) -> StandTable {
     let all_trees = || cruise.strata.iter().flat_map(|s| &s.plots).flat_map(live);
     let class = |tree: &CruiseTree| number(tree.dbh, wish.class_width_in);
     let cells: BTreeSet<(&str, i64)> =
         all_trees().map(|tree| (&*tree.species, class(tree))).collect();
     let species: BTreeSet<&str> = cells.iter().map(|cell| cell.0).collect();
     let classes: BTreeSet<i64> = cells.iter().map(|cell| cell.1).collect();
-    let tabled = Tabled { cruise, wish, area: cruise.strata.iter().map(|s| s.area).sum() };
+    let tabled = Tabled::of(cruise, wish);
     let all = tabled.row(None, None);
     let mean = all.quadratic_mean;
     let trees = all.trees_per_acre.mean;
-    Ok(StandTable {
+    StandTable {
         area: tabled.area,
         plots: cruise.strata.iter().map(|stratum| stratum.plots.len()).sum(),
         rows: cells.iter().map(|cell| tabled.row(Some(cell.0), Some(cell.1))).collect(),
@@ -163,8 +171,46 @@ pub fn stand_table(cruise: &Cruise, wish: &TableWish<'_>) -> Result<StandTable, 
         density_index_by_tree: tabled
             .estimate(|tree| stand_density_index(1.0, tree.dbh, wish.sdi_exponent)),
         all,
-        notices: cruise.strata.iter().filter(|s| s.plots.len() == 1).map(single_plot).collect(),
-    })
+        notices: vec![],
+    }
+}
+
+/// The basal area of those trees of a cruise that count for something: pines of a size for a foraging
+/// account, say. Taken of a cruise and of what a prescription leaves of it
+/// ([`crate::Outcome::standing`]), it is the account's figure before and after.
+///
+/// # Errors
+/// As [`stand_table`].
+///
+/// # Example
+/// ```
+/// use stand::*;
+/// use tract::SquareMetres;
+/// let tree = |species: &str, inches| CruiseTree::new(species, Dbh::from_inches(inches));
+/// let ten = Sampling::Variable(BasalAreaFactor::from_square_feet_per_acre(10.0));
+/// let trees = vec![tree("pine", 8.0), tree("pine", 12.0), tree("oak", 12.0)];
+/// let plots = vec![Plot { name: "1".into(), sampling: ten, trees }];
+/// let area = SquareMetres::from_acres(40.0);
+/// let cruise = Cruise { strata: vec![Stratum { name: "all".into(), area, plots }] };
+/// let pines = TreeKind { species: vec!["pine".into()], from: Some(Dbh::from_inches(10.0)) };
+/// let counted = basal_area_of(&cruise, &[pines])?;
+/// assert!((counted.square_feet_per_acre() - 10.0).abs() < 1e-9);
+/// # Ok::<(), Vec<tract::Notice>>(())
+/// ```
+pub fn basal_area_of(cruise: &Cruise, counted: &[TreeKind]) -> Result<BasalArea, Vec<Notice>> {
+    let wish = TableWish {
+        class_width_in: 2.0,
+        confidence: 0.95,
+        sdi_exponent: REINEKE_EXPONENT,
+        equations: &[],
+    };
+    let faults = check::faults(cruise, &wish);
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let counts = |tree: &CruiseTree| counted.iter().any(|kind| kind.holds(tree));
+    let figures = Tabled::of(cruise, &wish).figures(&counts);
+    Ok(BasalArea::from_square_feet_per_acre(figures.basal_area_sq_ft_per_acre.mean))
 }
 
 fn single_plot(stratum: &crate::cruise::Stratum) -> Notice {
@@ -176,26 +222,41 @@ fn single_plot(stratum: &crate::cruise::Stratum) -> Notice {
     Notice::finding("single-plot", message).remedy("lay more plots, or join it to another stratum")
 }
 
-fn live(plot: &Plot) -> impl Iterator<Item = &CruiseTree> {
+pub(crate) fn live(plot: &Plot) -> impl Iterator<Item = &CruiseTree> {
     plot.trees.iter().filter(|tree| !tree.is_dead)
+}
+
+/// Trees per acre that each tree of a line of a plot stands for.
+pub(crate) fn one_stands_for(plot: &Plot, tree: &CruiseTree) -> f64 {
+    tree.trees_per_acre.or_else(|| plot.sampling.trees_per_acre(tree.dbh)).unwrap_or(0.0)
 }
 
 /// Trees per acre that a tree of a plot stands for, all of its count together.
 fn stands_for(plot: &Plot, tree: &CruiseTree) -> f64 {
-    let of_one = tree.trees_per_acre.or_else(|| plot.sampling.trees_per_acre(tree.dbh));
-    f64::from(tree.count) * of_one.unwrap_or(0.0)
+    f64::from(tree.count) * one_stands_for(plot, tree)
 }
 
 /// A cruise that was found sound.
-struct Tabled<'c> {
+pub(crate) struct Tabled<'c> {
     cruise: &'c Cruise,
     wish: &'c TableWish<'c>,
     area: SquareMetres,
 }
 
-impl Tabled<'_> {
+/// What some of the trees bring to an acre.
+pub(crate) struct Figures {
+    pub trees_per_acre: Estimate,
+    pub basal_area_sq_ft_per_acre: Estimate,
+    pub yield_per_acre: Vec<(YieldUnit, Estimate)>,
+}
+
+impl<'c> Tabled<'c> {
+    pub(crate) fn of(cruise: &'c Cruise, wish: &'c TableWish<'c>) -> Self {
+        Self { cruise, wish, area: cruise.strata.iter().map(|s| s.area).sum() }
+    }
+
     /// The mean per acre of what each tree brings.
-    fn estimate(&self, brings: impl Fn(&CruiseTree) -> f64) -> Estimate {
+    pub(crate) fn estimate(&self, brings: impl Fn(&CruiseTree) -> f64) -> Estimate {
         let of_plot =
             |plot: &Plot| live(plot).map(|tree| stands_for(plot, tree) * brings(tree)).sum::<f64>();
         let samples = self.cruise.strata.iter().map(|stratum| Sample {
@@ -205,17 +266,11 @@ impl Tabled<'_> {
         Estimate::of(&samples.collect::<Vec<_>>(), self.wish.confidence)
     }
 
-    fn row(&self, species: Option<&str>, class: Option<i64>) -> StandRow {
-        let width_in = self.wish.class_width_in;
-        let is_of_row = |tree: &CruiseTree| {
-            species.is_none_or(|name| tree.species == name)
-                && class.is_none_or(|class| number(tree.dbh, width_in) == class)
-        };
+    /// What those trees bring that are asked for.
+    pub(crate) fn figures(&self, counts: &dyn Fn(&CruiseTree) -> bool) -> Figures {
         let estimate = |brings: &dyn Fn(&CruiseTree) -> f64| {
-            self.estimate(|tree| if is_of_row(tree) { brings(tree) } else { 0.0 })
+            self.estimate(|tree| if counts(tree) { brings(tree) } else { 0.0 })
         };
-        let trees = estimate(&|_| 1.0);
-        let basal_area = estimate(&|tree| basal_area_sq_ft(tree.dbh));
         let yields = self.wish.units().into_iter().map(|unit| {
             let net = |tree: &CruiseTree| {
                 let mut of_unit = self.wish.equations.iter().filter(|eq| eq.unit == unit);
@@ -224,6 +279,20 @@ impl Tabled<'_> {
             };
             (unit, estimate(&net))
         });
+        Figures {
+            trees_per_acre: estimate(&|_| 1.0),
+            basal_area_sq_ft_per_acre: estimate(&|tree| basal_area_sq_ft(tree.dbh)),
+            yield_per_acre: yields.collect(),
+        }
+    }
+
+    fn row(&self, species: Option<&str>, class: Option<i64>) -> StandRow {
+        let width_in = self.wish.class_width_in;
+        let figures = self.figures(&|tree| {
+            species.is_none_or(|name| tree.species == name)
+                && class.is_none_or(|class| number(tree.dbh, width_in) == class)
+        });
+        let (trees, basal_area) = (figures.trees_per_acre, figures.basal_area_sq_ft_per_acre);
         StandRow {
             species: species.map(str::to_string),
             class: class
@@ -231,7 +300,7 @@ impl Tabled<'_> {
             trees_per_acre: trees,
             basal_area_sq_ft_per_acre: basal_area,
             quadratic_mean: quadratic_mean_diameter(basal_area.mean, trees.mean),
-            yield_per_acre: yields.collect(),
+            yield_per_acre: figures.yield_per_acre,
         }
     }
 }
