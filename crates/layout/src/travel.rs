@@ -9,6 +9,7 @@ mod level;
 mod outline;
 mod queue;
 mod relief;
+mod shares;
 mod sight;
 mod spans;
 
@@ -18,6 +19,7 @@ pub use ground::{MOST_CELLS, TravelGround};
 pub use relief::{LoadedGrades, Relief};
 
 use geo::Coord;
+use ground::Landing;
 
 /// The travel from every passable cell to the nearest of some landings.
 ///
@@ -31,10 +33,11 @@ use geo::Coord;
 ///
 /// # Units and shape
 /// The frame's metres, on the map; with a relief, metres on level ground that count as much.
-/// Landings lie on passable ground. The relief is one of this ground.
+/// Landings lie on passable ground, or within a cell of it, as at an edge. The relief is one of this
+/// ground.
 ///
 /// # Errors
-/// [`TravelError`]: no landing, or one in closed ground or outside the ground.
+/// [`TravelError`]: no landing, or one farther than a cell from passable ground.
 ///
 /// # Example
 /// ```
@@ -67,10 +70,7 @@ pub fn travel(
 }
 
 /// The cells and spots of landings.
-fn spots(
-    ground: &TravelGround,
-    landings: &[Coord],
-) -> Result<Vec<(usize, lattice::Spot)>, TravelError> {
+fn spots(ground: &TravelGround, landings: &[Coord]) -> Result<Vec<Landing>, TravelError> {
     if landings.is_empty() {
         return Err(TravelError::NoLanding);
     }

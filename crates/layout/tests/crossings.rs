@@ -105,11 +105,11 @@ fn there_are_as_many_crossings_as_the_ground_needs_and_no_more() {
     let none =
         plan(&rectangle(0.0, 0.0, 200.0, 300.0), &both, coord! { x: 105.0, y: 155.0 }, &plain());
     assert!(none.crossings.is_empty() && none.proven && none.beyond.is_empty());
-    // Pieces below the least ground ask for none: 15 m beyond the strip, two columns of cells.
+    // Pieces below the least ground ask for none: 15 m of 300 m beyond the strip.
     let sliver = rectangle(0.0, 0.0, 230.0, 300.0);
-    let layout = CrossingLayout { least_ground: SquareMetres(7000.0), ..plain() };
+    let layout = CrossingLayout { least_ground: SquareMetres(4510.0), ..plain() };
     assert!(plan_is_empty(&sliver, &both, &layout));
-    let layout = CrossingLayout { least_ground: SquareMetres(6000.0), ..plain() };
+    let layout = CrossingLayout { least_ground: SquareMetres(4490.0), ..plain() };
     assert!(!plan_is_empty(&sliver, &both, &layout));
 }
 

@@ -70,7 +70,7 @@ impl Land {
     fn fields(&self) -> Vec<Vec<Option<f64>>> {
         let field = |candidate: &Candidate| {
             let field = travel(&self.ground, &[candidate.at], None).unwrap();
-            self.ground.worked().map(|place| field.from(place).map(|travel| travel.0)).collect()
+            field.of_worked(&self.ground).map(|travel| Some(travel?.0)).collect()
         };
         self.candidates.iter().map(field).collect()
     }
@@ -79,7 +79,7 @@ impl Land {
     fn field(&self, set: &[usize]) -> Vec<Option<f64>> {
         let landings: Vec<Coord> = set.iter().map(|&nth| self.candidates[nth].at).collect();
         let field = travel(&self.ground, &landings, None).unwrap();
-        self.ground.worked().map(|place| field.from(place).map(|travel| travel.0)).collect()
+        field.of_worked(&self.ground).map(|travel| Some(travel?.0)).collect()
     }
 
     /// What a set leaves unreached, and what it costs: each cell travels to the nearest.

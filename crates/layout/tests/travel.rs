@@ -491,8 +491,8 @@ fn each_landing_has_the_ground_that_is_nearest_to_it() {
     let east = from_corner(100.0, 50.0);
     assert_within(parts[0].unwrap().mean.0, (west + 2.0 * east) / 3.0, 0.002);
     let farthest = parts[1].unwrap();
-    assert_within(farthest.farthest.0, 147.5_f64.hypot(47.5), 1e-6);
-    assert_eq!(farthest.farthest_at, at(397.5, 97.5));
+    assert_within(farthest.farthest.0, 150.0_f64.hypot(50.0), 1e-6);
+    assert_eq!(farthest.farthest_at, at(400.0, 100.0));
     // A unit of its own within the ground.
     let part = field.within(&ground, &rectangle(0.0, 0.0, 50.0, 100.0)).unwrap();
     assert_within(part.mean.0, west, 0.002);

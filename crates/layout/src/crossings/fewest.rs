@@ -327,7 +327,7 @@ fn open_near(ground: &TravelGround, at: Coord) -> Option<Coord> {
 /// The worked cells of the pieces of ground that are large enough to count, in order.
 fn counted(ground: &TravelGround, least: SquareMetres) -> Vec<usize> {
     let pieces = pieces(ground, ground.worked_cells().collect());
-    let is_large = |piece: &Vec<usize>| piece.len() as f64 * ground.lattice.cell_area() >= least.0;
+    let is_large = |piece: &Vec<usize>| ground.area_of(piece.iter().copied()).0 >= least.0;
     let mut cells: Vec<usize> = pieces.into_iter().filter(is_large).flatten().collect();
     cells.sort_unstable();
     cells
@@ -359,7 +359,7 @@ fn part(ground: &TravelGround, cells: &[usize]) -> Part {
     let middle = places.iter().fold(Coord::zero(), |sum, &at| sum + at) / count;
     let apart = |at: &Coord| (at.x - middle.x).hypot(at.y - middle.y);
     let at = places.iter().copied().min_by(|one, two| apart(one).total_cmp(&apart(two)));
-    let area = SquareMetres(cells.len() as f64 * ground.lattice.cell_area());
+    let area = ground.area_of(cells.iter().copied());
     Part { area, at: at.unwrap_or(middle) }
 }
 

@@ -50,11 +50,10 @@ impl TravelTable {
         for (nth, candidate) in candidates.iter().enumerate() {
             ground.landing(nth + 1, candidate.at)?;
         }
-        let cells: Vec<usize> = ground.worked_cells().collect();
         let column = |candidate: &Candidate| -> Result<Vec<f32>, TravelError> {
             let field = travel(ground, &[candidate.at], relief)?;
-            let metres = |&nth: &usize| field.length(nth).map_or(f32::INFINITY, |it| it.0 as f32);
-            Ok(cells.iter().map(metres).collect())
+            let metres = |it: Option<Metres>| it.map_or(f32::INFINITY, |it| it.0 as f32);
+            Ok(field.of_worked(ground).map(metres).collect())
         };
         Ok(Self { travel_m: candidates.par_iter().map(column).collect::<Result<_, _>>()? })
     }
@@ -129,7 +128,7 @@ impl Choice {
 /// let candidates =
 ///     [250.0, 500.0, 750.0].map(|x| Candidate { at: coord! { x: x, y: 50.0 }, cost: 400.0 });
 /// let table = TravelTable::measure(&ground, &candidates, None)?;
-/// let weights = vec![1.0; ground.worked().count()];
+/// let weights: Vec<f64> = ground.areas().map(|area| area.0 / 100.0).collect();
 /// let costs = candidates.map(|candidate| candidate.cost);
 /// let choice = choose_landings(&table, &costs, &weights, 0.01)?;
 /// // One landing: the middle. Two: the quarters, which halve the travel and pay for themselves.

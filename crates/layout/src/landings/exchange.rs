@@ -15,24 +15,42 @@ const UNREACHED: f64 = 10.0;
 /// Rounds in which the prices are moved, for each number of landings.
 const ROUNDS: usize = 60;
 
+/// Charges that are looked at for the bounds of all numbers of landings: some seconds of one core.
+/// With more cells there are fewer rounds, and the gap is wider.
+const MOST_CHARGES: usize = 2_000_000_000;
+
 /// Cells whose sums are taken together, so that sums do not depend on the number of threads.
 const TOGETHER: usize = 8192;
 
 /// The best set found of each size.
 pub(crate) fn rows(problem: &Problem) -> Vec<ChoiceRow> {
     let market = Market::of(problem);
+    let count = problem.costs.len();
+    let charges_of_a_round = count * count * problem.weights.len();
+    let rounds = (MOST_CHARGES / charges_of_a_round.max(1)).clamp(1, ROUNDS);
     let mut prices = market.cheapest();
     let mut set = Vec::new();
-    (1..=problem.costs.len())
+    (1..=count)
         .map(|_| {
             set.push(market.best_addition(&set));
             market.exchange(&mut set);
             let cost = market.cost(&set);
-            let bound = market.bound(set.len(), cost, &mut prices);
+            let bound = market.bound(set.len(), cost, rounds, &mut prices);
             let gap = if cost > 0.0 { ((cost - bound) / cost).clamp(0.0, 1.0) } else { 0.0 };
             market.row(&set, gap)
         })
         .collect()
+}
+
+/// How a set serves a cell.
+#[derive(Debug, Clone, Copy)]
+struct Served {
+    /// The landing, by its place in the set.
+    by: usize,
+    /// What it charges.
+    charge: f64,
+    /// What the next one would.
+    next: f64,
 }
 
 /// What each candidate charges each cell.
@@ -87,45 +105,76 @@ impl<'p> Market<'p> {
         (0..self.problem.costs.len()).filter(move |one| !set.contains(one))
     }
 
-    /// The candidate that a set is best enlarged by.
-    fn best_addition(&self, set: &[usize]) -> usize {
-        let enlarged = |one: usize| {
-            let mut enlarged = set.to_vec();
-            enlarged.push(one);
-            self.cost(&enlarged)
+    /// Which landing of a set each cell goes to, what that charges, and what the next one does.
+    fn served(&self, set: &[usize]) -> Vec<Served> {
+        let served = |cell: usize| {
+            let none = Served { by: 0, charge: f64::INFINITY, next: f64::INFINITY };
+            set.iter().enumerate().fold(none, |best, (by, &one)| {
+                let charge = self.charge(one, cell);
+                if charge < best.charge {
+                    Served { by, charge, next: best.charge }
+                } else {
+                    Served { next: best.next.min(charge), ..best }
+                }
+            })
         };
-        let costs = self.left_out(set).map(|one| (enlarged(one), one));
-        costs.min_by(|one, two| one.0.total_cmp(&two.0)).map_or(0, |(_, one)| one)
+        (0..self.problem.weights.len()).into_par_iter().map(served).collect()
     }
 
-    /// Exchanges one landing for another for as long as that makes the set cheaper.
+    /// The candidate that a set is best enlarged by.
+    fn best_addition(&self, set: &[usize]) -> usize {
+        let served = self.served(set);
+        let enlarged = |one: usize| {
+            let charges = served.iter().enumerate();
+            let charges = charges.map(|(cell, it)| it.charge.min(self.charge(one, cell)));
+            (self.problem.costs[one] + charges.sum::<f64>(), one)
+        };
+        let others: Vec<usize> = self.left_out(set).collect();
+        let costs: Vec<(f64, usize)> = others.into_par_iter().map(enlarged).collect();
+        costs.into_iter().min_by(|one, two| one.0.total_cmp(&two.0)).map_or(0, |(_, one)| one)
+    }
+
+    /// Exchanges the landing for the candidate that makes the set cheapest, for as long as one does.
     fn exchange(&self, set: &mut [usize]) {
-        let mut cost = self.cost(set);
         loop {
-            let before = cost;
-            for nth in 0..set.len() {
-                let others: Vec<usize> = self.left_out(set).collect();
-                for other in others {
-                    let kept = std::mem::replace(&mut set[nth], other);
-                    let changed = self.cost(set);
-                    if changed < cost * (1.0 - 1e-12) {
-                        cost = changed;
-                    } else {
-                        set[nth] = kept;
-                    }
-                }
-            }
-            if cost >= before {
-                return;
+            let served = self.served(set);
+            let others: Vec<usize> = self.left_out(set).collect();
+            let changes = others.into_par_iter().map(|other| {
+                let (nth, change) = self.best_removal(set, &served, other);
+                (change, nth, other)
+            });
+            let changes: Vec<(f64, usize, usize)> = changes.collect();
+            let best = changes.into_iter().min_by(|one, two| one.0.total_cmp(&two.0));
+            let slack = 1e-12 * served.iter().map(|it| it.charge).sum::<f64>();
+            match best {
+                Some((change, nth, other)) if change < -slack => set[nth] = other,
+                _ => return,
             }
         }
     }
 
+    /// Which landing of a set goes best if a candidate comes, and by how much the cost changes.
+    fn best_removal(&self, set: &[usize], served: &[Served], other: usize) -> (usize, f64) {
+        let costs = &self.problem.costs;
+        let mut comes = costs[other];
+        let mut goes: Vec<f64> = set.iter().map(|&one| -costs[one]).collect();
+        for (cell, it) in served.iter().enumerate() {
+            let charge = self.charge(other, cell);
+            if charge < it.charge {
+                comes += charge - it.charge;
+            } else {
+                goes[it.by] += charge.min(it.next) - it.charge;
+            }
+        }
+        let least = goes.iter().enumerate().min_by(|one, two| one.1.total_cmp(two.1));
+        least.map_or((0, 0.0), |(nth, gone)| (nth, comes + gone))
+    }
+
     /// What no set of `size` can cost less than; `prices` are bettered on the way.
-    fn bound(&self, size: usize, cost: f64, prices: &mut Vec<f64>) -> f64 {
+    fn bound(&self, size: usize, cost: f64, rounds: usize, prices: &mut Vec<f64>) -> f64 {
         let (mut best, mut step, mut stale) = (f64::NEG_INFINITY, 1.0, 0);
         let mut now = prices.clone();
-        for _ in 0..ROUNDS {
+        for _ in 0..rounds {
             let (bound, chosen) = self.relaxed(size, &now);
             if bound > best {
                 (best, stale) = (bound, 0);

@@ -7,7 +7,7 @@
 //! grid.
 
 use super::field::{Bend, TravelField};
-use super::ground::TravelGround;
+use super::ground::{Landing, TravelGround};
 use super::lattice::{STEPS, Spot};
 use super::queue::Queue;
 use super::relief::Relief;
@@ -28,11 +28,7 @@ const REACH: i64 = 3;
 const NONE: u32 = u32::MAX;
 
 /// The least way to the nearest landing, from every passable cell from which there is one.
-pub(crate) fn graded(
-    ground: &TravelGround,
-    landings: &[(usize, Spot)],
-    relief: &Relief,
-) -> TravelField {
+pub(crate) fn graded(ground: &TravelGround, landings: &[Landing], relief: &Relief) -> TravelField {
     let cells = ground.lattice.len();
     let mut search = Search {
         ground,
@@ -47,15 +43,16 @@ pub(crate) fn graded(
         heights: Vec::new(),
         queue: Queue::default(),
     };
-    for (landing, &(cell, at)) in landings.iter().enumerate() {
+    for (landing, &Landing { cell, at, place }) in landings.iter().enumerate() {
         let nth = search.bends.len() as u32;
         search.bends.push(Bend {
             at,
-            place: at,
+            place,
             length: 0.0,
             from: nth,
             landing: landing as u32,
             side: 0.0,
+            edge: None,
         });
         search.heights.push(search.height(at));
         for cell in ground.lattice.around(cell).into_iter().chain([cell]) {
@@ -161,7 +158,7 @@ impl Search<'_> {
             let from = self.bend_of[nth];
             let landing = self.bends[from as usize].landing;
             let (at, length) = (self.ground.lattice.middle_spot(nth), self.lengths[nth]);
-            self.bends.push(Bend { at, place: at, length, from, landing, side: 0.0 });
+            self.bends.push(Bend { at, place: at, length, from, landing, side: 0.0, edge: None });
             self.heights.push(f64::from(self.relief.heights[nth]));
         }
         self.own_bend[nth]

@@ -3,9 +3,12 @@
 use super::TravelError;
 use super::lattice::{Lattice, STEPS, Spot};
 use super::outline::Outline;
+use super::shares::{Around, Share, shares};
+use super::sight::cross;
 use super::spans::Spans;
 use geo::{Coord, LineString, MultiPolygon};
 use tract::{Metres, SquareMetres};
+use zones::{Cover, overlay};
 
 /// Cells that a ground may have: 625 km² in cells of 5 m.
 pub const MOST_CELLS: usize = 25_000_000;
@@ -16,6 +19,26 @@ const PASSABLE: u8 = 1;
 const WORKED: u8 = 2;
 /// One of the eight cells around it is closed.
 const BESIDE_CLOSED: u8 = 4;
+/// Its ground is not just the cell, or has a vertex.
+const CUT: u8 = 8;
+
+/// What a corner of cells stands for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Turn {
+    pub(crate) place: Spot,
+    /// The edge of the outline there, if it is no tip; closed ground is where [`cross`] is below 0.
+    pub(crate) edge: Option<[Spot; 2]>,
+}
+
+/// Where ways to a landing end.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Landing {
+    pub(crate) cell: usize,
+    /// In that cell.
+    pub(crate) at: Spot,
+    /// The landing itself, which may lie beside passable cells.
+    pub(crate) place: Spot,
+}
 
 /// Where machines may go, in square cells.
 ///
@@ -24,6 +47,9 @@ const BESIDE_CLOSED: u8 = 4;
 /// cells, the cell that holds it is closed. So no travel leaks through a narrow strip. Ground
 /// narrower than a cell may count as closed. A designated crossing opens every cell that its line
 /// runs through, and no other.
+///
+/// A worked cell counts for the ground that lies in it, and for that in cells beside it that are not
+/// worked, by its true area and its middle.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TravelGround {
     pub(crate) lattice: Lattice,
@@ -32,7 +58,11 @@ pub struct TravelGround {
     /// order.
     pub(crate) corners: Vec<u32>,
     /// Where the outline that each corner stands for really lies.
-    pub(crate) outline: Vec<Spot>,
+    pub(crate) outline: Vec<Turn>,
+    /// The ground of worked cells that the outline cuts, in their order.
+    shares: Vec<Share>,
+    /// Vertices of the ground, each with the worked cell that it counts for, in the order of cells.
+    tips: Vec<(u32, Spot)>,
 }
 
 impl TravelGround {
@@ -57,7 +87,8 @@ impl TravelGround {
     /// let strip: MultiPolygon = Rect::new((101.0, 0.0), (104.0, 100.0)).to_polygon().into();
     /// let ground = TravelGround::new(Metres(5.0), &unit, &strip, &[])?;
     /// assert!(!ground.is_passable(coord! { x: 102.0, y: 50.0 }));
-    /// assert_eq!(ground.area().0, 195.0 * 100.0);
+    /// // The rest of that column counts for the cells beside it.
+    /// assert!((ground.area().0 - 197.0 * 100.0).abs() < 0.001);
     /// # Ok::<(), layout::TravelError>(())
     /// ```
     pub fn new(
@@ -68,7 +99,14 @@ impl TravelGround {
     ) -> Result<Self, TravelError> {
         let lattice = Lattice::over(cell, operable, crossings)?;
         let states = vec![0; lattice.len()];
-        let mut ground = Self { lattice, states, corners: Vec::new(), outline: Vec::new() };
+        let mut ground = Self {
+            lattice,
+            states,
+            corners: Vec::new(),
+            outline: Vec::new(),
+            shares: Vec::new(),
+            tips: Vec::new(),
+        };
         ground.open(operable, closed);
         ground.lay_crossings(crossings)?;
         if !ground.states.iter().any(|state| state & WORKED != 0) {
@@ -79,10 +117,39 @@ impl TravelGround {
         let outline = Outline::new(operable, closed, cell);
         let place = |&corner: &u32| {
             let at = lattice.place(lattice.corner_spot(corner as usize));
-            lattice.exact_spot(outline.place(at))
+            let (place, edge) = outline.place(at);
+            let closed = ground.closed_beyond_spot(corner as usize);
+            let edge = edge.map(|edge| {
+                let (one, two) = (lattice.exact_spot(edge.start), lattice.exact_spot(edge.end));
+                if cross(one, two, closed) < 0.0 { [one, two] } else { [two, one] }
+            });
+            Turn { place: lattice.exact_spot(place), edge }
         };
         ground.outline = ground.corners.iter().map(place).collect();
+        ground.measure(operable, closed, &outline)?;
         Ok(ground)
+    }
+
+    /// Works out the true ground of each worked cell.
+    fn measure(
+        &mut self,
+        operable: &MultiPolygon,
+        closed: &MultiPolygon,
+        outline: &Outline,
+    ) -> Result<(), TravelError> {
+        // Polygons of one ground may overlap: each place counts once.
+        let exact = overlay(&[Cover::Ground(operable), Cover::Ground(closed)], |covers| {
+            (covers == [0]).then_some(())
+        })?;
+        for face in &exact {
+            let around = Around { ground: self, outline };
+            (self.shares, self.tips) = shares(&around, &face.ground);
+        }
+        let cut = self.shares.iter().map(|share| share.cell);
+        for cell in cut.chain(self.tips.iter().map(|tip| tip.0)) {
+            self.states[cell as usize] |= CUT;
+        }
+        Ok(())
     }
 
     /// Opens the cells whose middle is passable, then closes those that hold narrow closed ground.
@@ -186,12 +253,43 @@ impl TravelGround {
         self.corners.binary_search(&(nth as u32)).ok()
     }
 
-    /// The spot of a landing, which must be on passable ground. `number` counts from 1.
-    pub(crate) fn landing(&self, number: usize, at: Coord) -> Result<(usize, Spot), TravelError> {
-        match self.lattice.cell_at(at).filter(|&cell| self.is_open(cell)) {
-            Some(cell) => Ok((cell, self.lattice.spot(at))),
-            None => Err(TravelError::LandingOutside { number, x_m: at.x, y_m: at.y }),
+    /// The ground of a worked cell in cells, and its middle.
+    pub(crate) fn share(&self, nth: usize) -> (f64, Spot) {
+        if self.states[nth] & CUT != 0
+            && let Ok(at) = self.shares.binary_search_by_key(&(nth as u32), |share| share.cell)
+        {
+            let Share { cells, middle, .. } = self.shares[at];
+            return (cells, middle);
         }
+        (1.0, self.lattice.middle_spot(nth))
+    }
+
+    /// The vertices of the ground that count for a worked cell.
+    pub(crate) fn tips(&self, nth: usize) -> impl Iterator<Item = Spot> + '_ {
+        let first = match self.states[nth] & CUT {
+            0 => self.tips.len(),
+            _ => self.tips.partition_point(|(cell, _)| (*cell as usize) < nth),
+        };
+        self.tips[first..].iter().take_while(move |tip| tip.0 as usize == nth).map(|tip| tip.1)
+    }
+
+    /// The true ground of some worked cells.
+    pub(crate) fn area_of(&self, cells: impl IntoIterator<Item = usize>) -> SquareMetres {
+        let cells: f64 = cells.into_iter().map(|nth| self.share(nth).0).sum();
+        SquareMetres(cells * self.lattice.cell_area())
+    }
+
+    /// The cell of a landing, the spot in it at which ways end, and where the landing really lies.
+    /// It must be on passable ground or within a cell of it. `number` counts from 1.
+    pub(crate) fn landing(&self, number: usize, at: Coord) -> Result<Landing, TravelError> {
+        let foot = self.nearest_passable(at, self.cell());
+        let cell = foot.and_then(|foot| Some((foot, self.lattice.cell_at(foot)?)));
+        let Some((foot, cell)) = cell else {
+            return Err(TravelError::LandingOutside { number, x_m: at.x, y_m: at.y });
+        };
+        let spot = self.lattice.spot(foot);
+        let place = if foot == at { spot } else { self.lattice.exact_spot(at) };
+        Ok(Landing { cell, at: spot, place })
     }
 
     /// Side of a cell.
@@ -248,9 +346,14 @@ impl TravelGround {
             .min_by(|one, two| away(one).total_cmp(&away(two)))
     }
 
-    /// The worked ground: the cells that are passable without a crossing.
+    /// The worked ground: what counts for the cells that are passable without a crossing.
     pub fn area(&self) -> SquareMetres {
-        SquareMetres(self.worked_cells().count() as f64 * self.lattice.cell_area())
+        self.area_of(self.worked_cells())
+    }
+
+    /// The true ground that each worked cell counts for, in the order of [`Self::worked`].
+    pub fn areas(&self) -> impl Iterator<Item = SquareMetres> + '_ {
+        self.worked_cells().map(|nth| self.area_of([nth]))
     }
 
     /// The passable cells whose middle lies within a distance of a place: their middles and how far

@@ -6,8 +6,8 @@
 //! is shorter than the one that it has. Where it does not see it, the way is pulled taut around the
 //! corners between, which become bends themselves.
 
-use super::field::{Bend, TravelField};
-use super::ground::TravelGround;
+use super::field::{Bend, TravelField, first_turn};
+use super::ground::{Landing, TravelGround, Turn};
 use super::lattice::Spot;
 use super::queue::Queue;
 use super::sight::cross;
@@ -26,7 +26,7 @@ const MOST_TURNS: usize = 16;
 const NONE: u32 = u32::MAX;
 
 /// The shortest way to the nearest landing, from every passable cell.
-pub(crate) fn level(ground: &TravelGround, landings: &[(usize, Spot)]) -> TravelField {
+pub(crate) fn level(ground: &TravelGround, landings: &[Landing]) -> TravelField {
     let nodes = ground.lattice.len() + ground.corners.len();
     let mut search = Search {
         ground,
@@ -36,15 +36,16 @@ pub(crate) fn level(ground: &TravelGround, landings: &[(usize, Spot)]) -> Travel
         own_bend: vec![NONE; ground.corners.len()],
         queue: Queue::default(),
     };
-    for (landing, &(cell, at)) in landings.iter().enumerate() {
+    for (landing, &Landing { cell, at, place }) in landings.iter().enumerate() {
         let nth = search.bends.len() as u32;
         search.bends.push(Bend {
             at,
-            place: at,
+            place,
             length: 0.0,
             from: nth,
             landing: landing as u32,
             side: 0.0,
+            edge: None,
         });
         search.offer_cell(cell, at, nth);
     }
@@ -120,7 +121,7 @@ impl Search<'_> {
     /// Where the way to a node at a spot really ends.
     fn place(&self, node: usize, at: Spot) -> Spot {
         match node.checked_sub(self.ground.lattice.len()) {
-            Some(corner) => self.ground.outline[corner],
+            Some(corner) => self.ground.outline[corner].place,
             None => at,
         }
     }
@@ -193,9 +194,8 @@ impl Search<'_> {
 
     /// The length of the way by a bend, if it is shorter than what there is.
     fn shorter(&self, node: usize, at: Spot, bend: u32) -> Option<f64> {
-        let Bend { place: from, length, .. } = self.bends[bend as usize];
-        let piece = from.to(self.place(node, at));
-        let length = length + piece;
+        let (turn, length) = first_turn(&self.bends, bend, self.place(node, at));
+        let piece = length - self.bends[turn as usize].length;
         (length < self.lengths[node] - (GAIN * piece).max(SAME)).then_some(length)
     }
 
@@ -211,8 +211,8 @@ impl Search<'_> {
                 return;
             };
             self.own_bend[corner] = self.bends.len() as u32;
-            let place = self.ground.outline[corner];
-            self.bends.push(Bend { at, place, length, from: bend, landing, side });
+            let Turn { place, edge } = self.ground.outline[corner];
+            self.bends.push(Bend { at, place, length, from: bend, landing, side, edge });
         }
         self.queue.push(length, node);
     }

@@ -1,8 +1,8 @@
 //! Where the outline of closed ground really bends, near a corner of the cells that show it.
 
-use geo::{Coord, Line, LineString, LinesIter, MultiPolygon};
+use geo::{Coord, Intersects, Line, LineString, LinesIter, MultiPolygon};
 use rstar::primitives::Line as Edge;
-use rstar::{PointDistance, RTree};
+use rstar::{AABB, PointDistance, RTree};
 use tract::Metres;
 
 /// How far from a corner of cells a tip of the outline may lie that it stands for, in cells: tips
@@ -46,22 +46,33 @@ impl Outline {
         Self { edges, tips, cell }
     }
 
+    /// Whether the outline lies between two places.
+    pub(crate) fn parts(&self, one: Coord, two: Coord) -> bool {
+        let way = Line::new(one, two);
+        let near = AABB::from_corners(one.into(), two.into());
+        let meets = |edge: &Edge<[f64; 2]>| {
+            let edge = Line::new(Coord::from(edge.from), Coord::from(edge.to));
+            way.intersects(&edge)
+        };
+        self.edges.locate_in_envelope_intersecting(&near).any(meets)
+    }
+
     /// The place of the outline that a corner of cells stands for: the nearest tip, else the
-    /// nearest place of an edge; the corner itself where none is near.
-    pub(crate) fn place(&self, corner: Coord) -> Coord {
+    /// nearest place of an edge and that edge; the corner itself where none is near.
+    pub(crate) fn place(&self, corner: Coord) -> (Coord, Option<Line>) {
         let at: [f64; 2] = corner.into();
         let is_near = |far_2: f64, reach: f64| far_2.sqrt() <= reach * self.cell.0;
         if let Some(tip) =
             self.tips.nearest_neighbor(&at).filter(|tip| is_near(tip.distance_2(&at), TIP_REACH))
         {
-            return Coord { x: tip[0], y: tip[1] };
+            return (Coord { x: tip[0], y: tip[1] }, None);
         }
         match self.edges.nearest_neighbor(&at) {
             Some(edge) if is_near(edge.distance_2(&at), REACH) => {
                 let [x, y] = edge.nearest_point(&at);
-                Coord { x, y }
+                (Coord { x, y }, Some(Line::new(Coord::from(edge.from), Coord::from(edge.to))))
             }
-            _ => corner,
+            _ => (corner, None),
         }
     }
 }

@@ -73,14 +73,14 @@ impl Relief {
             height_m.map_or(f32::NAN, |it| (it / ground.cell().0) as f32)
         };
         let heights: Vec<f32> = (0..ground.lattice.len()).map(height).collect();
-        let unknown = ground.worked_cells().filter(|&nth| heights[nth].is_nan()).count();
+        let unknown = ground.area_of(ground.worked_cells().filter(|&nth| heights[nth].is_nan()));
         Ok(Self {
             uphill,
             downhill,
             steepest_uphill: steepest_uphill_pct / 100.0 + LIMIT_SLACK,
             steepest_downhill: steepest_downhill_pct / 100.0 + LIMIT_SLACK,
             heights,
-            unknown: SquareMetres(unknown as f64 * ground.lattice.cell_area()),
+            unknown,
         })
     }
 

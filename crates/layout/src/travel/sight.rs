@@ -170,10 +170,18 @@ impl TravelGround {
         let at = self.lattice.corner_spot(corner);
         let [is_east, is_south] = self.closed_beyond(corner);
         let outward = |is_forwards: bool| if is_forwards { STEPS } else { -STEPS };
-        let middle = Spot { x: at.x + outward(is_east), y: at.y + outward(is_south) };
+        let middle = self.closed_beyond_spot(corner);
         let way =
             Spot { x: (at.x - from.x) * outward(is_east), y: (at.y - from.y) * outward(is_south) };
         (way.x <= 0.0 || way.y <= 0.0).then(|| cross(from, at, middle).signum())
+    }
+
+    /// The far corner of the closed cell at a corner.
+    pub(crate) fn closed_beyond_spot(&self, corner: usize) -> Spot {
+        let at = self.lattice.corner_spot(corner);
+        let [is_east, is_south] = self.closed_beyond(corner);
+        let outward = |is_forwards: bool| if is_forwards { STEPS } else { -STEPS };
+        Spot { x: at.x + outward(is_east), y: at.y + outward(is_south) }
     }
 
     /// Whether the closed cell at a corner lies east of it, and south of it.

@@ -212,12 +212,11 @@ pub(crate) fn chosen(
     };
     let candidates: Vec<Candidate> = usable
         .iter()
-        .map(|usable| Candidate { at: usable.foot, cost: usable.landing.cost })
+        .map(|usable| Candidate { at: usable.landing.at, cost: usable.landing.cost })
         .collect();
     let table = TravelTable::measure(cells, &candidates, relief)?;
     let costs: Vec<f64> = candidates.iter().map(|candidate| candidate.cost).collect();
-    let acres = SquareMetres(cells.cell().0 * cells.cell().0).acres();
-    let weights = vec![acres; cells.worked().count()];
+    let weights: Vec<f64> = cells.areas().map(|area| area.acres()).collect();
     // Without a cost of travel a fixed number of landings is judged by travel alone.
     let (costs, travel) = match per_metre {
         Some(cost) => (costs, cost),
@@ -279,7 +278,7 @@ pub(crate) fn measured(
     built: &mut [Usable],
     part: &mut Part,
 ) -> Result<Travel, TravelError> {
-    let feet: Vec<Coord> = built.iter().map(|usable| usable.foot).collect();
+    let feet: Vec<Coord> = built.iter().map(|usable| usable.landing.at).collect();
     let field: TravelField = travel(cells, &feet, relief)?;
     for (usable, summary) in built.iter_mut().zip(field.by_landing(cells, feet.len())) {
         usable.landing.is_built = true;
