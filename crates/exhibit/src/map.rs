@@ -12,7 +12,7 @@ use geo::{
     coord,
 };
 use planner::Plan;
-use planner::plan::{BankRun, UnitGround};
+use planner::plan::{BankRun, BreakKind, UnitGround};
 use std::collections::{BTreeMap, BTreeSet};
 use tract::{GroundState, Notice, ZoneKind};
 
@@ -293,15 +293,16 @@ fn units(plan: &Plan, drawn: &Drawn) -> Vec<Item> {
 }
 
 fn firebreaks(plan: &Plan, drawn: &Drawn) -> Vec<Item> {
-    let run = |run: &planner::plan::FirebreakRun| {
-        let lines: Vec<Vec<Coord>> = run.lines.iter().map(|line| drawn.line(line)).collect();
-        let shape = |pen| {
+    let kinds: BTreeSet<BreakKind> = plan.firebreak_lines.iter().map(|line| line.kind).collect();
+    let drawn = |kind: BreakKind| {
+        let of_kind = plan.firebreak_lines.iter().filter(|line| line.kind == kind);
+        let lines: Vec<Vec<Coord>> = of_kind.map(|line| drawn.line(&line.line)).collect();
+        symbols::pens(kind).into_iter().map(move |pen| {
             let lines = lines.clone();
             Item::Shape(Shape { lines, closed: false, fill: None, pen: Some(pen) })
-        };
-        symbols::pens(run.kind).into_iter().map(shape).collect::<Vec<Item>>()
+        })
     };
-    plan.firebreaks.iter().flat_map(run).collect()
+    kinds.into_iter().flat_map(drawn).collect()
 }
 
 fn words(plan: &Plan, drawn: &Drawn) -> Vec<Item> {

@@ -63,20 +63,18 @@ fn trails(plan: &Plan, units: Units) -> Table {
         ("trails", true),
         ("length", true),
         ("acres", true),
+        ("% of net", true),
         ("steepest %", true),
     ]);
-    for unit in &plan.units {
-        let trails: Vec<_> = plan.trails.iter().filter(|trail| trail.unit == unit.id).collect();
-        if trails.is_empty() {
-            continue;
-        }
-        let grades = trails.iter().filter_map(|trail| trail.worst_grade_pct).map(f64::abs);
-        let steepest = grades.reduce(f64::max).map(|grade| format!("{grade:.1}"));
+    for account in &plan.trail_accounts {
+        let share = account.operable_share.map(|share| format!("{:.1}", 100.0 * share));
+        let steepest = account.worst_grade_pct.map(|grade| format!("{grade:.1}"));
         table.row(vec![
-            unit.id.clone(),
-            trails.len().to_string(),
-            units.whole(Metres(trails.iter().map(|trail| trail.length.0).sum())),
-            acres(trails.iter().map(|trail| trail.area).sum()),
+            account.unit.clone(),
+            account.trails.to_string(),
+            units.whole(account.length),
+            acres(account.area),
+            share.unwrap_or_default(),
             steepest.unwrap_or_default(),
         ]);
     }
@@ -125,14 +123,11 @@ fn made_with(crossing: &Crossing, units: Units) -> String {
 fn drains(plan: &Plan) -> Table {
     let columns = [("unit", false), ("along", false), ("kind", false), ("number", true)];
     let mut table = Table::of(&columns);
-    let way = |along: &str| along.split(' ').next().unwrap_or_default().to_owned() + "s";
-    let alike = plan.drains.chunk_by(|one, two| {
-        one.unit == two.unit && one.kind == two.kind && way(&one.along) == way(&two.along)
-    });
-    for drains in alike {
-        let first = &drains[0];
-        let number = drains.len().to_string();
-        table.row(vec![first.unit.clone(), way(&first.along), first.kind.to_owned(), number]);
+    for account in &plan.drain_accounts {
+        let words = [&account.unit, account.along, account.kind].map(str::to_owned);
+        let mut row = words.to_vec();
+        row.push(account.drains.to_string());
+        table.row(row);
     }
     table
 }

@@ -31,6 +31,18 @@ pub struct BreakGround<'a> {
     pub water: &'a MultiPolygon,
 }
 
+/// A piece of the middle of a break, of one kind.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BreakPiece {
+    /// The number of the line that it is cut from, from 1: what hangs together within the unit,
+    /// whatever its kind.
+    pub of: u32,
+    /// How far along that line it begins. Pieces of one line follow each other without a gap.
+    pub from: Metres,
+    /// The piece.
+    pub line: LineString,
+}
+
 /// All of one break that is of one kind.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BreakRun {
@@ -38,7 +50,7 @@ pub struct BreakRun {
     pub kind: BreakKind,
     /// The middle of the break, cut where the kind changes. May be empty where only the edge of
     /// a break reaches into ground of this kind, or where the unit is narrower than the break.
-    pub lines: MultiLineString,
+    pub lines: Vec<BreakPiece>,
     /// The ground taken.
     pub ground: MultiPolygon,
     /// Full width.
@@ -156,7 +168,7 @@ fn pieces(
     unit: &MultiPolygon,
     lines: &MultiLineString,
     ground: &BreakGround,
-) -> Result<Vec<(BreakKind, LineString)>, ZoneError> {
+) -> Result<Vec<(BreakKind, BreakPiece)>, ZoneError> {
     let unit = Area::of(unit)?;
     let hand = Area::of(ground.hand)?;
     let road = Area::of(ground.road)?;
@@ -169,13 +181,31 @@ fn pieces(
         _ => Some(BreakKind::Plowed),
     };
     let areas = [&unit, &hand, &road, &water];
-    Ok(lines.0.iter().flat_map(|line| cut(line, &areas, kind_of)).collect())
+    let mut pieces: Vec<(BreakKind, BreakPiece)> = Vec::new();
+    let mut of = 0;
+    for line in &lines.0 {
+        // Where the piece before ended, and how far along its line.
+        let mut end: Option<(Coord, f64)> = None;
+        for (kind, line) in cut(line, &areas, kind_of) {
+            let start = line.0.first().copied();
+            let from = match end.filter(|(at, _)| Some(*at) == start) {
+                Some((_, along)) => along,
+                None => {
+                    of += 1;
+                    0.0
+                }
+            };
+            end = line.0.last().map(|&at| (at, from + Euclidean.length(&line)));
+            pieces.push((kind, BreakPiece { of, from: Metres(from), line }));
+        }
+    }
+    Ok(pieces)
 }
 
-fn run(face: Face<BreakKind>, pieces: &[(BreakKind, LineString)], width: Metres) -> BreakRun {
+fn run(face: Face<BreakKind>, pieces: &[(BreakKind, BreakPiece)], width: Metres) -> BreakRun {
     let Face { kind, ground, area, .. } = face;
     let of_kind = pieces.iter().filter(|piece| piece.0 == kind).map(|piece| piece.1.clone());
-    let lines = MultiLineString::new(of_kind.collect());
-    let length = Metres(Euclidean.length(&lines));
+    let lines: Vec<BreakPiece> = of_kind.collect();
+    let length = Metres(lines.iter().map(|piece| Euclidean.length(&piece.line)).sum());
     BreakRun { kind, lines, ground, width, length, area }
 }

@@ -20,6 +20,10 @@ const MOST_STEPS: f64 = 10_000.0;
 /// How far beside the way the ground is looked at to find its lower side, beyond half its width.
 const BESIDE: Metres = Metres(3.0);
 
+/// Ground that falls by less than this across the way counts as level there, percent: over the 10 m or
+/// so that are looked at it is 0.1 m, about what a model's heights are off by. Common practice.
+pub const LEVEL_ACROSS_PCT: f64 = 1.0;
+
 /// Drains nearer than this to another or to the foot of a run are left out.
 const NEAR_M: f64 = 0.01;
 
@@ -74,10 +78,10 @@ pub struct DrainStation {
     pub from_above: Metres,
     /// The line of the drain, from its upper end to its outlet.
     pub line: LineString,
-    /// The side of its outlet, the lower one.
+    /// The side of its outlet, the lower one; the right one if that is unsure.
     pub outlet: WaySide,
-    /// Whether the ground beside the way shows no lower side: the outlet is to be chosen on the
-    /// ground.
+    /// Whether the ground beside the way shows no lower side, or falls by less than
+    /// [`LEVEL_ACROSS_PCT`] across it: the outlet is to be chosen on the ground.
     pub outlet_unsure: bool,
 }
 
@@ -548,8 +552,14 @@ impl<S: Fn(f64) -> Option<Metres>> Layer<'_, S> {
         let beside = self.layout.half_width.0 + BESIDE.0;
         let height = |side: f64| height_at(self.model, at + left * (side * beside));
         match (height(1.0), height(-1.0)) {
-            (Ok(left), Ok(right)) if left < right => (WaySide::Left, false),
-            (Ok(left), Ok(right)) => (WaySide::Right, left == right),
+            (Ok(left), Ok(right)) => {
+                let across_pct = 100.0 * (right - left) / (2.0 * beside);
+                match across_pct.abs() < LEVEL_ACROSS_PCT {
+                    true => (WaySide::Right, true),
+                    false if across_pct > 0.0 => (WaySide::Left, false),
+                    false => (WaySide::Right, false),
+                }
+            }
             _ => (WaySide::Right, true),
         }
     }

@@ -57,7 +57,7 @@ mod way;
 
 pub use access::{Access, access};
 pub use azimuth::{Contour, DISTINCT_DEG, SIDE_TURN_DEG, Search, TRIED, Tried, contour};
-pub use breaks::{BreakGround, BreakKind, BreakRun, firebreaks};
+pub use breaks::{BreakGround, BreakKind, BreakPiece, BreakRun, firebreaks};
 pub use corridors::{
     CorridorGround, CorridorPiece, CorridorSet, Dropped, LeaveStrip, PieceKind, TurningStrip,
     corridors,
@@ -69,7 +69,7 @@ pub use crossings::{
 };
 pub use drains::{
     BAR_ANGLE_DEG, DrainError, DrainLayout, DrainReason, DrainSet, DrainStation, GRADE_STEP_PCT,
-    LowPoint, Unruled, WaySide, drains,
+    LEVEL_ACROSS_PCT, LowPoint, Unruled, WaySide, drains,
 };
 pub use error::LayoutError;
 pub use hydrology::{
@@ -77,8 +77,9 @@ pub use hydrology::{
     TalbotGround, composite_runoff, design_flow, square_feet, talbot_opening, woodland_runoff,
 };
 pub use landings::{
-    Candidate, Choice, ChoiceRow, LandingPlace, LandingRules, LandingSurroundings, MOST_CANDIDATES,
-    PROVEN_CANDIDATES, TravelTable, choose_landings, find_landings, optimum_spacing, spacing_cost,
+    Candidate, Choice, ChoiceRow, LandingPlace, LandingRules, LandingSurroundings, LandingWish,
+    MOST_CANDIDATES, NoLanding, PROVEN_CANDIDATES, TravelTable, choose_landings, find_landings,
+    landing_slope, optimum_spacing, spacing_cost, why_no_landing,
 };
 pub use limits::{GRADE_OVER, Steepness};
 pub use pipes::{PIPE_SIZES_IN, Pipes, pipe_area, pipes_for};

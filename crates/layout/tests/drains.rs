@@ -222,9 +222,28 @@ fn a_drain_leads_to_the_lower_side_at_its_angle() {
             }
         }
     }
-    let level_across = ground(|x, _| 100.0 - x * 0.1);
-    let set = lay(&level_across, &east(50.0, 500.0), &plain());
-    assert!(set.stations.iter().all(|station| station.outlet_unsure));
+    // Straight down a plane, in heights that are rounded as files hold them: nothing but rounding
+    // tells left from right.
+    for (down, high) in [(0.1, 100.0), (0.137, 2843.7)] {
+        let level_across = ground(|x, _| high - x * down);
+        for way in [
+            east(50.0, 500.0),
+            LineString::from(vec![(500.0, 400.3), (50.0, 400.3)]),
+            LineString::from(vec![(51.3, 200.1), (508.7, 200.1)]),
+        ] {
+            let set = lay(&level_across, &way, &plain());
+            assert!(set.stations.len() > 5);
+            for station in &set.stations {
+                assert!(station.outlet_unsure && station.outlet == WaySide::Right, "{station:?}");
+            }
+        }
+    }
+    // Just below and just above a fall of 1 % across.
+    for (across, is_unsure) in [(0.0098, true), (0.0102, false)] {
+        let model = ground(|x, y| 100.0 - x * 0.1 + y * across);
+        let set = lay(&model, &east(50.0, 500.0), &plain());
+        assert!(set.stations.iter().all(|station| station.outlet_unsure == is_unsure));
+    }
 }
 
 /// A ring along a boundary: the same drains wherever it starts.

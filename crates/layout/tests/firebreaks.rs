@@ -4,7 +4,7 @@ mod common;
 
 use approx::assert_abs_diff_eq;
 use common::{assert_inside, at, outside, polygon, ragged, rectangle, rewritten};
-use geo::{LineString, MultiLineString, MultiPolygon};
+use geo::{Euclidean, Length, LineString, MultiLineString, MultiPolygon};
 use layout::{BreakGround, BreakKind, BreakRun, LayoutError, firebreaks};
 use std::f64::consts::PI;
 use tract::{BreakPath, Metres};
@@ -48,8 +48,8 @@ fn the_break_of_a_square_has_the_area_of_its_band() {
     assert_eq!((runs[0].kind, runs[0].width), (BreakKind::Plowed, WIDTH));
     assert_within_excess(runs[0].area.0, 800.0 * 4.0 - 4.0 * 16.0, 800.0);
     assert_abs_diff_eq!(runs[0].length.0, 800.0 - 16.0, epsilon = 0.05);
-    assert_eq!(runs[0].lines.0.len(), 1);
-    assert!(runs[0].lines.0[0].is_closed());
+    assert_eq!(runs[0].lines.len(), 1);
+    assert!(runs[0].lines[0].line.is_closed());
 }
 
 /// Five corners lose w^2 each, the one that turns inwards gains a quarter of a disc.
@@ -81,7 +81,7 @@ fn holes_have_a_break_around_them() {
     let runs = along_boundary(&unit, &none());
     let closed = 800.0 * 4.0 - 4.0 * 16.0 + 160.0 * 4.0 + PI * 16.0;
     assert_within_excess(runs[0].area.0, closed, 960.0);
-    assert_eq!(runs[0].lines.0.len(), 2);
+    assert_eq!(runs[0].lines.len(), 2);
 }
 
 #[test]
@@ -94,11 +94,46 @@ fn a_strip_that_forbids_plowing_makes_a_hand_line() {
     // The strip crosses two sides, 30 m each.
     assert_within_excess(runs[1].area.0, 2.0 * 30.0 * 4.0, 60.0);
     assert_abs_diff_eq!(runs[1].length.0, 60.0, epsilon = 1e-9);
-    assert_eq!(runs[1].lines.0.len(), 2);
-    assert_eq!(runs[0].lines.0.len(), 2, "the piece across the start of the ring is one");
+    assert_eq!(runs[1].lines.len(), 2);
+    assert_eq!(runs[0].lines.len(), 2, "the piece across the start of the ring is one");
     assert_abs_diff_eq!(runs[0].length.0, 784.0 - 60.0, epsilon = 0.05);
     assert!(outside(&runs[1].ground, &strip) < 0.001);
     assert_abs_diff_eq!(outside(&runs[0].ground, &strip), runs[0].area.0, epsilon = 0.001);
+}
+
+/// The pieces of a ring follow each other whatever their kind: 784 m around, cut by a strip that
+/// crosses its south side from 30 to 60 m and its north side. Distances along it run on, so each
+/// piece begins where the one before ended, and the last ends where the first begins.
+#[test]
+fn pieces_of_one_break_follow_each_other_along_one_line() {
+    let unit = rectangle(0.0, 0.0, 200.0, 200.0);
+    let strip = rectangle(90.0, -50.0, 120.0, 250.0);
+    let runs = along_boundary(&unit, &strip);
+    let mut pieces: Vec<_> = runs.iter().flat_map(|run| &run.lines).collect();
+    pieces.sort_by(|one, two| one.from.0.total_cmp(&two.from.0));
+    assert!(pieces.iter().all(|piece| piece.of == 1), "{pieces:?}");
+    let mut along = 0.0;
+    for pair in pieces.windows(2) {
+        along += Euclidean.length(&pair[0].line);
+        assert_abs_diff_eq!(pair[1].from.0, along, epsilon = 1e-9);
+        assert_eq!(pair[0].line.0.last(), pair[1].line.0.first());
+    }
+    assert_abs_diff_eq!(along + Euclidean.length(&pieces[3].line), 784.0, epsilon = 0.05);
+    assert_eq!(pieces[3].line.0.last(), pieces[0].line.0.first());
+    // A line that leaves the unit and comes back is two, each counted from its own start.
+    let unit = polygon(&[
+        (0.0, 0.0),
+        (200.0, 0.0),
+        (200.0, 100.0),
+        (120.0, 100.0),
+        (120.0, 40.0),
+        (80.0, 40.0),
+        (80.0, 100.0),
+        (0.0, 100.0),
+    ]);
+    let runs = along_line(&unit, vec![(10.0, 70.0), (190.0, 70.0)], &none());
+    let numbers: Vec<(u32, f64)> = runs[0].lines.iter().map(|it| (it.of, it.from.0)).collect();
+    assert_eq!(numbers, [(1, 0.0), (2, 0.0)]);
 }
 
 /// Water before road before hand line, and no ground twice.
@@ -145,7 +180,7 @@ fn a_drawn_line_is_cut_at_the_boundary_and_at_strips() {
         [BreakKind::Plowed, BreakKind::HandLine]
     );
     assert_eq!((runs[0].length.0, runs[1].length.0), (175.0, 25.0));
-    assert_eq!(runs[0].lines.0.len(), 2);
+    assert_eq!(runs[0].lines.len(), 2);
     assert_within_excess(runs[0].area.0, 175.0 * 4.0, 2.0 * 175.0);
     assert_within_excess(runs[1].area.0, 25.0 * 4.0, 2.0 * 25.0);
     assert!(along_line(&unit, vec![(300.0, 0.0), (300.0, 100.0)], &none()).is_empty());
@@ -183,7 +218,7 @@ fn writing_the_ground_otherwise_changes_nothing() {
 fn a_unit_narrower_than_the_break_is_all_break() {
     let runs = along_boundary(&rectangle(0.0, 0.0, 3.0, 50.0), &none());
     assert_abs_diff_eq!(runs[0].area.0, 150.0, epsilon = 1e-9);
-    assert!(runs[0].lines.0.is_empty());
+    assert!(runs[0].lines.is_empty());
 }
 
 #[test]

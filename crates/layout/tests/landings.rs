@@ -5,9 +5,9 @@ mod common;
 use common::{at, rectangle};
 use geo::{Coord, MultiPolygon};
 use layout::{
-    Candidate, Choice, LandingRules, LandingSurroundings, PROVEN_CANDIDATES, TravelError,
-    TravelGround, TravelTable, choose_landings, find_landings, optimum_spacing, spacing_cost,
-    travel,
+    Candidate, Choice, LandingRules, LandingSurroundings, LandingWish, PROVEN_CANDIDATES,
+    TravelError, TravelGround, TravelTable, choose_landings, find_landings, optimum_spacing,
+    spacing_cost, travel, why_no_landing,
 };
 use tract::{Elevation, Metres};
 
@@ -329,6 +329,25 @@ fn where_no_place_keeps_the_rules_none_is_found() {
         LandingRules { most: 0, ..rules },
     ] {
         assert_eq!(find_landings(&ground, &around, &none).unwrap(), [], "{none:?}");
+    }
+    // Which wish it is: one that no place keeps turns away all ground, the others only a part.
+    for (none, wish) in [
+        (LandingRules { room: Metres(200.1), ..rules }, LandingWish::Room),
+        (LandingRules { steepest_pct: 1.9, ..rules }, LandingWish::Slope),
+        (LandingRules { from_water: Metres(400.0), ..rules }, LandingWish::FromWater),
+        (LandingRules { from_road: Metres(5.0), ..rules }, LandingWish::FromRoad),
+    ] {
+        let why = why_no_landing(&ground, &around, &none).unwrap();
+        assert_eq!(why.looked_at.0, ground.worked().count() as f64 * 25.0);
+        let turning_all: Vec<LandingWish> = why
+            .failing
+            .iter()
+            .filter(|(_, area)| **area == why.looked_at)
+            .map(|(&wish, _)| wish)
+            .collect();
+        assert_eq!(turning_all, [wish], "{why:?}");
+        let (nearest, fails) = why.nearest.unwrap();
+        assert_eq!(fails, [wish], "{nearest:?}");
     }
     let wrong = LandingRules { room: Metres(-1.0), ..rules };
     let error = find_landings(&ground, &around, &wrong).unwrap_err();

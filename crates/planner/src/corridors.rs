@@ -81,7 +81,8 @@ impl Works {
     }
 }
 
-fn operable(zones: &[&Zone]) -> SquareMetres {
+/// Net operable ground of a unit.
+pub(crate) fn operable(zones: &[&Zone]) -> SquareMetres {
     zones.iter().filter(|zone| zone.state != GroundState::Closed).map(|zone| zone.area).sum()
 }
 

@@ -5,20 +5,23 @@ mod drains;
 mod figures;
 mod ground;
 mod landings;
+mod settled;
 mod trails;
 
 use crate::covering::no_zone;
 use crate::facts::facts_of;
-use crate::ledger::{Ledger, OfWhich};
 use crate::natural::NaturalId;
 use crate::network::Network;
 use crate::partition::by_unit;
-use crate::plan::{Corridor, Crossing, Drain, FirebreakRun, Landing, Trail, Travel, Zone};
+use crate::plan::{
+    Corridor, Crossing, Drain, DrainAccount, FirebreakLine, Landing, LeaveStrip, Trail,
+    TrailAccount, Travel, Zone,
+};
 use crossings::{Laid, Waterways, lines};
-use figures::{LandingNeeds, Spacing};
+use figures::Spacing;
 use geo::{Coord, Distance, Euclidean, Geometry, MultiLineString, MultiPolygon, Point};
 use ground::HaulGround;
-use landings::{GivenPlace, Usable};
+use landings::{GivenPlace, Sought, Usable};
 use layout::{TravelError, TravelGround};
 use rayon::prelude::*;
 use rulebook::{CrossingLimits, RuleBook, WaterFacts, Way};
@@ -41,9 +44,15 @@ const LEAST_STEEP: SquareMetres = SquareMetres(400.0);
 pub(crate) struct Haul {
     pub(crate) landings: Vec<Landing>,
     pub(crate) trails: Vec<Trail>,
+    pub(crate) trail_accounts: Vec<TrailAccount>,
     pub(crate) crossings: Vec<Crossing>,
     pub(crate) drains: Vec<Drain>,
+    pub(crate) drain_accounts: Vec<DrainAccount>,
     pub(crate) travel: Vec<Travel>,
+    /// Leave strips without the ground of landings and trails.
+    pub(crate) leave_strips: Vec<LeaveStrip>,
+    /// Ground of the landings to build, by unit; ground of two counts once.
+    landing_areas: BTreeMap<String, SquareMetres>,
     pub(crate) notices: Vec<Notice>,
     /// Clauses of the rule book that figures were taken from.
     pub(crate) cited: Vec<Citation>,
@@ -160,7 +169,8 @@ pub(crate) struct Base<'a> {
     pub(crate) book: &'a RuleBook,
     pub(crate) zones: &'a [Zone],
     pub(crate) corridors: &'a [Corridor],
-    pub(crate) firebreaks: &'a [FirebreakRun],
+    pub(crate) leave_strips: &'a [LeaveStrip],
+    pub(crate) firebreak_lines: &'a [FirebreakLine],
 }
 
 /// What was laid out by a wish, unit by unit.
@@ -176,17 +186,20 @@ impl Haul {
     pub(crate) fn of(base: &Base, wish: &HaulWish, before: Option<&Laying>) -> (Self, Laying) {
         let mut all = Self::default();
         if *wish == HaulWish::default() {
+            all.leave_strips = base.leave_strips.to_vec();
             return (all, Laying { wish: wish.clone(), parts: Vec::new() });
         }
         let tract = base.tract;
         let country = Country::of(tract, base.book, wish, &mut all.cited);
         all.note_missing(&country);
         all.notices.extend(figures::laxer(&country));
+        all.notices.extend(figures::documented(&country));
         let claims = Claims::of(tract, wish, &mut all.notices);
         let kept = before.map_or_else(Vec::new, |before| before.kept(&country, &claims));
         let zones_of = by_unit(base.zones);
         let corridors_of = grouped(base.corridors, |one| &one.unit);
-        let breaks_of = grouped(base.firebreaks, |one| &one.unit);
+        let leave_of = grouped(base.leave_strips, |one| &one.unit);
+        let breaks_of = grouped(base.firebreak_lines, |one| &one.unit);
         let parts: Vec<Part> = tract
             .units
             .par_iter()
@@ -199,11 +212,15 @@ impl Haul {
                 let zones = zones_of.get(id).map_or(&[][..], Vec::as_slice);
                 let corridors = corridors_of.get(id).map_or(&[][..], Vec::as_slice);
                 let firebreaks = breaks_of.get(id).map_or(&[][..], Vec::as_slice);
+                let leave_strips = leave_of.get(id).map_or(&[][..], Vec::as_slice);
                 let mut part = Part::default();
                 let claimed = claims.of_unit(&country, nth, &mut part);
                 let lines = (corridors, firebreaks);
                 if let Err(error) = part.lay_unit(&country, unit, zones, &claimed, lines) {
                     part.notices.push(not_hauled(unit, &error));
+                }
+                if let Err(error) = part.settle(unit, zones, leave_strips) {
+                    part.notices.push(no_zone(&error, &unit.file, &unit.id));
                 }
                 part
             })
@@ -211,9 +228,13 @@ impl Haul {
         for part in parts.iter().cloned() {
             all.landings.extend(part.landings);
             all.trails.extend(part.trails);
+            all.trail_accounts.extend(part.trail_accounts);
             all.crossings.extend(part.crossings);
             all.drains.extend(part.drains);
+            all.drain_accounts.extend(part.drain_accounts);
             all.travel.extend(part.travel);
+            all.leave_strips.extend(part.leave_strips);
+            all.landing_areas.extend(part.landing_areas);
             all.notices.extend(part.notices);
             all.cited.extend(part.cited);
         }
@@ -274,7 +295,7 @@ impl Haul {
         unit: &Unit,
         zones: &[&Zone],
         claimed: &Claimed,
-        (corridors, firebreaks): (&[&Corridor], &[&FirebreakRun]),
+        (corridors, firebreaks): (&[&Corridor], &[&FirebreakLine]),
     ) -> Result<(), TravelError> {
         let beyond = country.book.landing().beyond_strips;
         let beyond = beyond.map_or(Metres(0.0), |said| said.value);
@@ -311,20 +332,21 @@ impl Haul {
             TravelGround::new(haul.travel.cell, &ground.passable, &nothing, &lines(laid))
         };
         let over_wished = cells(laid)?;
-        let mut usable = landings::given(ground, &over_wished, &claimed.places, self);
+        let mut usable = landings::given(country, ground, &over_wished, &claimed.places, self);
         let beyond = country.book.landing().beyond_strips;
         self.cited.extend(beyond.map(|said| said.clause));
         let mut found = 0;
-        for (search, needs) in &claimed.searches {
-            let more = landings::found(country, ground, &over_wished, search, needs, found)?;
+        for sought in &claimed.searches {
+            let more = landings::found(country, ground, &over_wished, sought, found, self)?;
             found += more.len();
             usable.extend(more);
         }
         if usable.is_empty() {
             let unit = ground.unit;
             let message = format!("unit {}: it has no landing that may be built", unit.id);
-            let notice = Notice::finding("no-landing", message)
-                .remedy("look at what closes its ground to landings, or ease what is looked for");
+            let notice = Notice::finding("no-landing", message).remedy(
+                "see the findings on its landings: travel and trails are left out until one fits",
+            );
             self.notices.push(notice.in_file(&unit.file).on_feature(&unit.id));
             return Ok(());
         }
@@ -345,6 +367,7 @@ impl Haul {
         let relief = landings::relief(country, &over_all)?;
         let travel = landings::measured(ground, &over_all, relief.as_ref(), &mut built, self)?;
         self.travel.push(Travel { choices: chosen.choices, ..travel });
+        landings::note_close(country, ground, &built, self);
         landings::reached_by_trucks(country, ground, &mut built, self);
         trails::lay(country, ground, corridors, &built, laid, self);
         self.landings.extend(built.into_iter().chain(left).map(|usable: Usable| usable.landing));
@@ -372,27 +395,6 @@ impl Laying {
         };
         self.parts.iter().enumerate().map(|(nth, part)| is_same(nth).then_some(part)).collect()
     }
-
-    /// Adds what was laid out to the ledger.
-    pub(crate) fn enter(&self, units: &[Unit], ledger: &mut Ledger) {
-        units.iter().zip(&self.parts).for_each(|(unit, part)| part.enter(&unit.id, ledger));
-    }
-}
-
-impl Haul {
-    /// Adds the lines of one unit to the ledger.
-    fn enter(&self, unit: &str, ledger: &mut Ledger) {
-        let mut enter = |name: &str, count: usize, length_m: Option<f64>, area: SquareMetres| {
-            if count > 0 {
-                ledger.add_of_which(unit, OfWhich::of(name, count, length_m, area));
-            }
-        };
-        let built: Vec<&Landing> = self.landings.iter().filter(|it| it.is_built).collect();
-        enter("landings", built.len(), None, built.iter().map(|landing| landing.area).sum());
-        let length = self.trails.iter().map(|trail| trail.length.0).sum();
-        let area = self.trails.iter().map(|trail| trail.area).sum();
-        enter("trails", self.trails.len(), Some(length), area);
-    }
 }
 
 /// Things by the unit that they lie in.
@@ -406,7 +408,7 @@ fn grouped<T>(all: &[T], unit: impl Fn(&T) -> &str) -> BTreeMap<&str, Vec<&T>> {
 #[derive(PartialEq)]
 struct Claimed<'a> {
     places: Vec<GivenPlace<'a>>,
-    searches: Vec<(&'a tract::LandingSearch, LandingNeeds)>,
+    searches: Vec<Sought<'a>>,
     crossings: Vec<&'a CrossingWish>,
 }
 
@@ -467,7 +469,7 @@ impl Claims {
                 }
                 LandingPlaces::Found(search) if serves(wish, &tract.units[unit]) => {
                     let needs = figures::landing_needs(country, wish, &mut part.cited);
-                    claimed.searches.push((search, needs));
+                    claimed.searches.push(Sought { search, needs, file: wish.file.as_str() });
                 }
                 LandingPlaces::Found(_) => {}
             }

@@ -35,8 +35,8 @@ pub use plan::Plan;
 use covering::Coverings;
 use haul::{Base, Haul, Laying};
 use plan::{
-    BankRun, BookUsed, Corridor, CorridorAccount, FirebreakRun, LeaveStrip, Operable,
-    OperatingCalendar, OwnWidth, SiteRing, TurningStrip, UnitGround, Zone,
+    BankRun, BookUsed, Corridor, CorridorAccount, FirebreakLine, FirebreakRun, LeaveStrip,
+    Operable, OperatingCalendar, OwnWidth, SiteRing, TurningStrip, UnitGround, Zone,
 };
 use rulebook::RuleBook;
 use tract::{Citation, Confirmed, HaulWish, Notice, Progress, Severity, Tract};
@@ -141,6 +141,7 @@ struct Groundwork {
     leave_strips: Vec<LeaveStrip>,
     turning_strips: Vec<TurningStrip>,
     firebreaks: Vec<FirebreakRun>,
+    firebreak_lines: Vec<FirebreakLine>,
     clauses: Vec<Citation>,
     notices: Vec<Notice>,
 }
@@ -181,6 +182,7 @@ impl Groundwork {
             leave_strips: works.leave_strips,
             turning_strips: works.turning_strips,
             firebreaks: works.firebreaks,
+            firebreak_lines: works.firebreak_lines,
             notices,
         }
     }
@@ -199,10 +201,11 @@ impl Groundwork {
             book,
             zones: &self.zones,
             corridors: &self.corridors,
-            firebreaks: &self.firebreaks,
+            leave_strips: &self.leave_strips,
+            firebreak_lines: &self.firebreak_lines,
         };
         let (haul, laid) = Haul::of(&base, wish, before);
-        laid.enter(&tract.units, &mut ledger);
+        haul.enter(&tract.units, &mut ledger);
         notices.extend(haul.notices);
         clauses.extend(haul.cited);
         clauses.sort();
@@ -238,13 +241,16 @@ impl Groundwork {
             operable: self.operable,
             corridors: self.corridors,
             corridor_accounts: self.corridor_accounts,
-            leave_strips: self.leave_strips,
+            leave_strips: haul.leave_strips,
             turning_strips: self.turning_strips,
             firebreaks: self.firebreaks,
+            firebreak_lines: self.firebreak_lines,
             landings: haul.landings,
             trails: haul.trails,
+            trail_accounts: haul.trail_accounts,
             crossings: haul.crossings,
             drains: haul.drains,
+            drain_accounts: haul.drain_accounts,
             travel: haul.travel,
             sites: self.rings,
             calendar: self.calendar,

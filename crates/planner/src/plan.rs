@@ -1,7 +1,7 @@
 //! What a plan holds. Writers and screens read this and compute nothing of their own.
 
 use crate::ledger::Ledger;
-use geo::{Coord, LineString, MultiLineString, MultiPolygon};
+use geo::{Coord, LineString, MultiPolygon};
 use season::{Closure, Days, Month, PlannedDates, Span};
 use std::collections::BTreeSet;
 use tract::{
@@ -50,14 +50,20 @@ pub struct Plan {
     pub turning_strips: Vec<TurningStrip>,
     /// Firebreaks, cut where their type changes.
     pub firebreaks: Vec<FirebreakRun>,
+    /// The lines to walk of the firebreaks, in order along each.
+    pub firebreak_lines: Vec<FirebreakLine>,
     /// Landings: those to build, and the candidates that were left out.
     pub landings: Vec<Landing>,
     /// Main trails, from junction to junction.
     pub trails: Vec<Trail>,
+    /// The trails of each unit that has any, as a whole.
+    pub trail_accounts: Vec<TrailAccount>,
     /// Where trails cross water.
     pub crossings: Vec<Crossing>,
     /// Drains along trails and firebreaks.
     pub drains: Vec<Drain>,
+    /// How many drains the trails and firebreaks of each unit have.
+    pub drain_accounts: Vec<DrainAccount>,
     /// Travel to the landings, for each unit that has any.
     pub travel: Vec<Travel>,
     /// Site rings, whole, also where they reach out of the units.
@@ -410,18 +416,38 @@ pub struct FirebreakRun {
     pub unit: String,
     /// How it is made.
     pub kind: BreakKind,
-    /// The lines to walk.
-    pub lines: MultiLineString,
     /// The ground taken.
     pub ground: MultiPolygon,
     /// Full width.
     pub width: Metres,
-    /// Length of the lines.
+    /// Length of its lines.
     pub length: Metres,
     /// Area of the ground.
     pub area: SquareMetres,
     /// Why it is not plowed, if it is not.
     pub reason: Option<String>,
+}
+
+/// A stretch of the middle of a firebreak that is of one kind.
+#[derive(Debug, Clone)]
+pub struct FirebreakLine {
+    /// Name of the break in the tract file.
+    pub id: String,
+    /// Id of the unit it lies in.
+    pub unit: String,
+    /// The piece of the break that it belongs to, from 1: what hangs together within the unit, whatever
+    /// its kind.
+    pub piece: u32,
+    /// How it is made.
+    pub kind: BreakKind,
+    /// How far along the piece it begins.
+    pub from: Metres,
+    /// Its length.
+    pub length: Metres,
+    /// The line.
+    pub line: LineString,
+    /// Full width of the break.
+    pub width: Metres,
 }
 
 /// A place where wood is piled and loaded.
@@ -443,7 +469,7 @@ pub struct Landing {
     pub area: SquareMetres,
     /// What it costs, in the planner's money.
     pub cost: f64,
-    /// Slope of its ground, percent, of a place that was looked for on a model.
+    /// Slope of its ground, percent; none without a model or where heights are not known.
     pub slope_pct: Option<f64>,
     /// Travel to it from the ground that is nearest to it; none for a candidate left out, and where
     /// that is no ground.
@@ -522,6 +548,38 @@ pub struct Trail {
     pub conditions: Vec<String>,
 }
 
+/// The main trails of a unit as a whole.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TrailAccount {
+    /// Id of the unit.
+    pub unit: String,
+    /// How many, from junction to junction.
+    pub trails: usize,
+    /// Length of all.
+    pub length: Metres,
+    /// Ground of all; where trails meet it counts once.
+    pub area: SquareMetres,
+    /// That ground by the net operable ground of the unit, 0 to 1; none if there is none.
+    pub operable_share: Option<f64>,
+    /// The steepest grade along one, percent, without a sign; none where heights are not known.
+    pub worst_grade_pct: Option<f64>,
+    /// How many crossings they use.
+    pub crossings: usize,
+}
+
+/// The drains of one kind of way in a unit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DrainAccount {
+    /// Id of the unit.
+    pub unit: String,
+    /// What they lie on: `trails` or `firebreaks`.
+    pub along: &'static str,
+    /// `water bar` or `dip`.
+    pub kind: &'static str,
+    /// How many.
+    pub drains: usize,
+}
+
 /// A place where trails cross water.
 #[derive(Debug, Clone)]
 pub struct Crossing {
@@ -584,7 +642,9 @@ pub struct Drain {
     pub unit: String,
     /// What it lies on: `trail 2`, `firebreak FB-1`.
     pub along: String,
-    /// Number on that way, from 1.
+    /// The piece of the firebreak, as [`FirebreakLine::piece`]; none on a trail.
+    pub piece: Option<u32>,
+    /// Number on that trail or piece, from 1.
     pub number: u32,
     /// `water bar` or `dip`.
     pub kind: &'static str,
@@ -592,7 +652,8 @@ pub struct Drain {
     pub at: Coord,
     /// From its upper end to its outlet.
     pub line: LineString,
-    /// Distance along the way from its start.
+    /// Distance along the trail or the piece of the firebreak from its start, over stretches of every
+    /// kind.
     pub station: Metres,
     /// Grade of the way there, percent, rising along the way.
     pub grade_pct: f64,

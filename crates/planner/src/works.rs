@@ -4,14 +4,15 @@ use crate::covering::no_zone;
 use crate::ledger::{Ledger, OfWhich};
 use crate::partition::by_unit;
 use crate::plan::{
-    BreakKind, Corridor, CorridorAccount, FirebreakRun, LeaveStrip, TurningStrip, Zone,
+    BreakKind, Corridor, CorridorAccount, FirebreakLine, FirebreakRun, LeaveStrip, TurningStrip,
+    Zone,
 };
-use geo::MultiPolygon;
+use geo::{Euclidean, Length, MultiPolygon};
 use layout::{BreakGround, LayoutError};
 use rayon::prelude::*;
 use tract::{
-    BreakPath, CorridorWish, FirebreakWish, Notice, Operation, Permission, Place, SquareMetres,
-    Tract, Unit, WaterShape, ZoneKind,
+    BreakPath, CorridorWish, FirebreakWish, Metres, Notice, Operation, Permission, Place,
+    SquareMetres, Tract, Unit, WaterShape, ZoneKind,
 };
 use zones::{Cover, ZoneError, partition, union};
 
@@ -23,6 +24,7 @@ pub(crate) struct Works {
     pub(crate) leave_strips: Vec<LeaveStrip>,
     pub(crate) turning_strips: Vec<TurningStrip>,
     pub(crate) firebreaks: Vec<FirebreakRun>,
+    pub(crate) firebreak_lines: Vec<FirebreakLine>,
     pub(crate) notices: Vec<Notice>,
 }
 
@@ -51,12 +53,15 @@ impl Works {
             })
             .collect();
         for (unit, part) in tract.units.iter().zip(parts) {
-            part.enter(&unit.id, ledger);
+            if let Err(error) = part.enter(&unit.id, ledger) {
+                works.notices.push(no_zone(&error, &unit.file, &unit.id));
+            }
             works.corridors.extend(part.corridors);
             works.corridor_accounts.extend(part.corridor_accounts);
             works.leave_strips.extend(part.leave_strips);
             works.turning_strips.extend(part.turning_strips);
             works.firebreaks.extend(part.firebreaks);
+            works.firebreak_lines.extend(part.firebreak_lines);
             works.notices.extend(part.notices);
         }
         works.note_idle_firebreaks(tract);
@@ -95,25 +100,43 @@ impl Works {
                 )
             });
         match laid {
-            Ok(runs) => self.firebreaks.extend(runs.into_iter().map(|run| FirebreakRun {
-                id: wish.id.clone(),
-                unit: unit.id.clone(),
-                kind: kind_of(run.kind),
-                lines: run.lines,
-                reason: reason(kind_of(run.kind), &run.ground, zones),
-                ground: run.ground,
-                width: run.width,
-                length: run.length,
-                area: run.area,
-            })),
+            Ok(runs) => {
+                let mut lines: Vec<FirebreakLine> = Vec::new();
+                for run in runs {
+                    lines.extend(run.lines.into_iter().map(|piece| FirebreakLine {
+                        id: wish.id.clone(),
+                        unit: unit.id.clone(),
+                        piece: piece.of,
+                        kind: kind_of(run.kind),
+                        from: piece.from,
+                        length: Metres(Euclidean.length(&piece.line)),
+                        line: piece.line,
+                        width: run.width,
+                    }));
+                    self.firebreaks.push(FirebreakRun {
+                        id: wish.id.clone(),
+                        unit: unit.id.clone(),
+                        kind: kind_of(run.kind),
+                        reason: reason(kind_of(run.kind), &run.ground, zones),
+                        ground: run.ground,
+                        width: run.width,
+                        length: run.length,
+                        area: run.area,
+                    });
+                }
+                lines.sort_by(|one, two| {
+                    one.piece.cmp(&two.piece).then(one.from.0.total_cmp(&two.from.0))
+                });
+                self.firebreak_lines.extend(lines);
+            }
             Err(error) => {
                 self.notices.push(not_laid(unit, &format!("firebreak {}", wish.id), &error))
             }
         }
     }
 
-    /// Adds the lines of one unit to the ledger.
-    fn enter(&self, unit: &str, ledger: &mut Ledger) {
+    /// Adds the lines of one unit to the ledger, but for what landings and trails may take ground of.
+    fn enter(&self, unit: &str, ledger: &mut Ledger) -> Result<(), ZoneError> {
         let mut enter = |name: &str, count: usize, length_m: Option<f64>, area: SquareMetres| {
             if count > 0 {
                 ledger.add_of_which(unit, OfWhich::of(name, count, length_m, area));
@@ -133,18 +156,25 @@ impl Works {
             Some(strips.iter().map(|strip| strip.length.0).sum()),
             strips.iter().map(|strip| strip.area).sum(),
         );
-        let strips = &self.leave_strips;
-        enter("leave strips", strips.len(), None, strips.iter().map(|strip| strip.area).sum());
         for kind in [BreakKind::Plowed, BreakKind::HandLine, BreakKind::Road, BreakKind::Water] {
             let runs: Vec<_> = self.firebreaks.iter().filter(|run| run.kind == kind).collect();
             enter(
                 &format!("firebreaks, {}", kind.word()),
                 runs.len(),
                 Some(runs.iter().map(|run| run.length.0).sum()),
-                runs.iter().map(|run| run.area).sum(),
+                area_once(runs.iter().map(|run| &run.ground))?,
             );
         }
+        Ok(())
     }
+}
+
+/// The area of grounds together: where they overlap it counts once.
+pub(crate) fn area_once<'g>(
+    grounds: impl Iterator<Item = &'g MultiPolygon>,
+) -> Result<SquareMetres, ZoneError> {
+    let covers: Vec<Cover> = grounds.map(Cover::Ground).collect();
+    Ok(zones::area_of(&union(&covers)?))
 }
 
 /// Whether a wish holds for a unit: it names the unit, or none.

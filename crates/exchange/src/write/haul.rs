@@ -129,26 +129,19 @@ fn choices(plan: &Plan) -> Vec<Vec<String>> {
 }
 
 fn trails(plan: &Plan) -> Vec<Vec<String>> {
-    let mut rows = head(["unit", "trails", "length ft", "acres", "steepest %", "crossings"]);
-    for unit in &plan.units {
-        let trails: Vec<_> = plan.trails.iter().filter(|trail| trail.unit == unit.id).collect();
-        if trails.is_empty() {
-            continue;
-        }
-        let steepest = trails.iter().filter_map(|trail| trail.worst_grade_pct).map(f64::abs);
-        let mut crossings: Vec<&String> =
-            trails.iter().flat_map(|trail| &trail.crossings).collect();
-        crossings.sort_unstable();
-        crossings.dedup();
-        rows.push(vec![
-            unit.id.clone(),
-            trails.len().to_string(),
-            feet(Metres(trails.iter().map(|trail| trail.length.0).sum())),
-            format!("{:.2}", trails.iter().map(|it| it.area).sum::<SquareMetres>().acres()),
-            or_dash(steepest.reduce(f64::max), |grade| format!("{grade:.1}")),
-            crossings.len().to_string(),
-        ]);
-    }
+    let mut rows =
+        head(["unit", "trails", "length ft", "acres", "% of net", "steepest %", "crossings"]);
+    rows.extend(plan.trail_accounts.iter().map(|account| {
+        vec![
+            account.unit.clone(),
+            account.trails.to_string(),
+            feet(account.length),
+            format!("{:.2}", account.area.acres()),
+            or_dash(account.operable_share, |share| format!("{:.1}", 100.0 * share)),
+            or_dash(account.worst_grade_pct, |grade| format!("{grade:.1}")),
+            account.crossings.to_string(),
+        ]
+    }));
     rows
 }
 
@@ -203,14 +196,11 @@ fn crossing(one: &Crossing) -> Vec<String> {
 
 fn drains(plan: &Plan) -> Vec<Vec<String>> {
     let mut rows = head(["unit", "along", "kind", "number"]);
-    let kind_of_way = |along: &str| along.split(' ').next().unwrap_or("").to_owned() + "s";
-    let alike = plan.drains.chunk_by(|one, two| {
-        one.unit == two.unit && kind_of_way(&one.along) == kind_of_way(&two.along)
-    });
-    rows.extend(alike.map(|drains| {
-        let first = &drains[0];
-        let along = kind_of_way(&first.along);
-        vec![first.unit.clone(), along, first.kind.to_owned(), drains.len().to_string()]
+    rows.extend(plan.drain_accounts.iter().map(|account| {
+        let words = [&account.unit, account.along, account.kind].map(str::to_owned);
+        let mut row = words.to_vec();
+        row.push(account.drains.to_string());
+        row
     }));
     rows
 }

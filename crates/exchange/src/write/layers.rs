@@ -6,7 +6,8 @@ mod haul;
 use geo::{Geometry, MultiLineString};
 use planner::Plan;
 use planner::plan::{
-    BankRun, Corridor, FirebreakRun, LeaveStrip, Operable, SiteRing, TurningStrip, UnitGround, Zone,
+    BankRun, Corridor, FirebreakLine, FirebreakRun, LeaveStrip, Operable, SiteRing, TurningStrip,
+    UnitGround, Zone,
 };
 use tract::{Metres, Notice, Operation, Permissions, Place, SquareMetres, ZoneKind};
 
@@ -78,6 +79,7 @@ struct Table<T: 'static> {
     as_geojson: bool,
     columns: Vec<Column<T>>,
     rows: fn(&Plan) -> &[T],
+    /// A row without one is no feature, but in a layer of any shapes.
     shape: fn(&T) -> Option<Place>,
 }
 
@@ -104,8 +106,12 @@ impl<T> Layer for Table<T> {
 
     fn visit(&self, plan: &Plan, visit: &mut Visit) -> Result<(), Notice> {
         for row in (self.rows)(plan) {
+            let shape = (self.shape)(row);
+            if shape.is_none() && self.shapes != Shapes::Any {
+                continue;
+            }
             let values = self.columns.iter().map(|column| (column.value)(row)).collect();
-            visit(Feature { values, shape: (self.shape)(row) })?;
+            visit(Feature { values, shape })?;
         }
         Ok(())
     }
@@ -182,6 +188,8 @@ pub(super) fn all() -> Vec<Box<dyn Layer>> {
         Box::new(leave_strips()),
         Box::new(firebreaks()),
         Box::new(haul::landings()),
+        Box::new(haul::access()),
+        Box::new(haul::entrances()),
         Box::new(haul::trails()),
         Box::new(haul::crossings()),
         Box::new(haul::drains()),
@@ -459,7 +467,8 @@ fn turning_strips() -> Table<TurningStrip> {
 fn leave_strips() -> Table<LeaveStrip> {
     Table {
         name: "leave_strips",
-        about: "What stands between corridors, or between a corridor and the edge.",
+        about: "What stands between corridors, or between a corridor and the edge. The ground of \
+                landings to build and of trails is taken out of it; firebreaks are laid over it.",
         shapes: Shapes::Areas,
         as_geojson: true,
         columns: vec![
@@ -516,15 +525,45 @@ fn firebreaks() -> Table<FirebreakRun> {
     }
 }
 
-fn firebreak_lines() -> Table<FirebreakRun> {
+fn firebreak_lines() -> Table<FirebreakLine> {
     Table {
         name: "firebreak_lines",
-        about: "The lines to walk of the firebreaks.",
+        about: "The lines to walk of the firebreaks, cut where their kind changes, in order along each.",
         shapes: Shapes::Lines,
         as_geojson: false,
-        columns: firebreak_columns(),
-        rows: |plan| &plan.firebreaks,
-        shape: |run| Some(lines(&run.lines)),
+        columns: vec![
+            column("id", TEXT, "Name of the break in the tract file.", |it: &FirebreakLine| {
+                text(&it.id)
+            }),
+            column("unit", TEXT, "Id of the unit it lies in.", |it: &FirebreakLine| text(&it.unit)),
+            column(
+                "piece",
+                Holds::Whole,
+                "The piece of the break that it belongs to, from 1: what hangs together within the \
+                 unit, whatever its kind. A break along a boundary has one around the unit, and one \
+                 around each hole.",
+                |it: &FirebreakLine| Value::Whole(it.piece.into()),
+            ),
+            column(
+                "kind",
+                TEXT,
+                "How it is made: `plowed`, `hand-line`, or `road` or `water` where those serve.",
+                |it: &FirebreakLine| text(it.kind.word()),
+            ),
+            column(
+                "from_ft",
+                FEET,
+                "How far along the piece it begins: 0 for its first line. Each further one begins \
+                 where the one before ends.",
+                |it: &FirebreakLine| feet(it.from),
+            ),
+            column("length_ft", FEET, "Its length.", |it: &FirebreakLine| feet(it.length)),
+            column("width_ft", FEET, "Full width of the break.", |it: &FirebreakLine| {
+                feet(it.width)
+            }),
+        ],
+        rows: |plan| &plan.firebreak_lines,
+        shape: |it| Some(lines(&it.line.clone().into())),
     }
 }
 

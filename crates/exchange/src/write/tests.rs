@@ -8,8 +8,8 @@ use geo::{Area, Coord, LineString, MultiPolygon, Point, Polygon, coord};
 use planner::Ledger;
 use planner::ledger::{OfWhich, Part, TenthAcres, UnitAccount};
 use planner::plan::{
-    BankRun, BookUsed, BreakKind, Corridor, FirebreakRun, LeaveStrip, Operable, Side, SiteRing,
-    UnitGround, Zone,
+    BankRun, BookUsed, BreakKind, Corridor, FirebreakLine, FirebreakRun, LeaveStrip, Operable,
+    Side, SiteRing, UnitGround, Zone,
 };
 use serde_json::Value;
 use std::fs;
@@ -78,10 +78,13 @@ fn bare(contract: &str, frame: Frame) -> Plan {
         leave_strips: vec![],
         turning_strips: vec![],
         firebreaks: vec![],
+        firebreak_lines: vec![],
         landings: vec![],
         trails: vec![],
+        trail_accounts: vec![],
         crossings: vec![],
         drains: vec![],
+        drain_accounts: vec![],
         travel: vec![],
         sites: vec![],
         calendar: planner::plan::OperatingCalendar::default(),
@@ -211,12 +214,21 @@ fn layout_of(plan: &mut Plan) {
         id: "FB-1".into(),
         unit: "U-1".into(),
         kind: BreakKind::HandLine,
-        lines: geo::MultiLineString(vec![ring(&[(-300.0, 100.0), (300.0, 100.0)])]),
         ground: rectangle(-300.0, 98.0, 600.0, 4.0),
         width: Metres(4.0),
         length: Metres(600.0),
         area: SquareMetres(2400.0),
         reason: Some("strip 1".into()),
+    }];
+    plan.firebreak_lines = vec![FirebreakLine {
+        id: "FB-1".into(),
+        unit: "U-1".into(),
+        piece: 1,
+        kind: BreakKind::HandLine,
+        from: Metres(0.0),
+        length: Metres(600.0),
+        line: ring(&[(-300.0, 100.0), (300.0, 100.0)]),
+        width: Metres(4.0),
     }];
     plan.sites = vec![SiteRing {
         site: "N-1".into(),
@@ -468,7 +480,7 @@ fn the_same_plan_gives_the_same_bytes() {
     let plan = full();
     let one = write_plan(&plan, &scratch.0.join("one"), false, &[], &Silent).unwrap();
     let two = write_plan(&plan, &scratch.0.join("two"), false, &[], &Silent).unwrap();
-    assert_eq!(one.len(), 20);
+    assert_eq!(one.len(), 22);
     for (one, two) in one.iter().zip(&two) {
         assert_eq!(one.file_name(), two.file_name());
         assert!(fs::read(one).unwrap() == fs::read(two).unwrap(), "{}", one.display());

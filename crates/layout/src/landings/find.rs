@@ -5,7 +5,8 @@ use crate::travel::{TravelError, TravelGround};
 use geo::{Coord, Line, LineString, LinesIter, MultiPolygon};
 use rstar::primitives::Line as Edge;
 use rstar::{PointDistance, RTree};
-use tract::{Elevation, Metres};
+use std::collections::BTreeMap;
+use tract::{Elevation, Metres, SquareMetres};
 use zones::{Cover, overlay};
 
 /// What a place needs to be a landing.
@@ -104,15 +105,115 @@ pub fn find_landings(
     rules: &LandingRules,
 ) -> Result<Vec<LandingPlace>, TravelError> {
     rules.check()?;
-    let nothing = MultiPolygon::new(Vec::new());
-    let open = match TravelGround::new(ground.cell(), surroundings.open, &nothing, &[]) {
-        Err(TravelError::NoGround { .. }) => return Ok(Vec::new()),
-        open => open?,
-    };
+    let Some(open) = open_cells(ground, surroundings)? else { return Ok(Vec::new()) };
     let scout = Scout::new(surroundings, rules)?;
     let places: Vec<Option<LandingPlace>> =
         ground.worked().map(|at| open.is_passable(at).then(|| scout.place(at))?).collect();
     Ok(spread(ground, &places, rules, !surroundings.roads.is_empty()))
+}
+
+/// The cells of ground that is open to landings; none if there are none.
+fn open_cells(
+    ground: &TravelGround,
+    surroundings: &LandingSurroundings,
+) -> Result<Option<TravelGround>, TravelError> {
+    let nothing = MultiPolygon::new(Vec::new());
+    match TravelGround::new(ground.cell(), surroundings.open, &nothing, &[]) {
+        Err(TravelError::NoGround { .. }) => Ok(None),
+        open => open.map(Some),
+    }
+}
+
+/// What a place may fail by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum LandingWish {
+    /// It is closed to landings.
+    OpenGround,
+    /// Its clear circle is too small.
+    Room,
+    /// Its ground is too steep.
+    Slope,
+    /// The heights of its ground are not known.
+    Heights,
+    /// It is too near to water.
+    FromWater,
+    /// It is too far from a road.
+    FromRoad,
+}
+
+/// Why ground has no place for a landing.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct NoLanding {
+    /// The ground that was looked at, in whole cells.
+    pub looked_at: SquareMetres,
+    /// How much of it fails by each wish; ground that fails by several counts with each.
+    pub failing: BTreeMap<LandingWish, SquareMetres>,
+    /// The place that fails by the fewest wishes, of these the one with most room, and the wishes it
+    /// fails by.
+    pub nearest: Option<(LandingPlace, Vec<LandingWish>)>,
+}
+
+/// Why [`find_landings`] found no place, wish by wish.
+///
+/// # Units and shape
+/// As for [`find_landings`]; areas in whole cells. A place that is closed to landings is looked at no
+/// further.
+///
+/// # Errors
+/// As for [`find_landings`].
+///
+/// # Example
+/// ```
+/// use geo::{MultiPolygon, Rect};
+/// use layout::{LandingRules, LandingSurroundings, LandingWish, TravelGround, why_no_landing};
+/// use tract::Metres;
+/// let open: MultiPolygon = Rect::new((0.0, 0.0), (400.0, 30.0)).to_polygon().into();
+/// let ground = TravelGround::new(Metres(5.0), &open, &MultiPolygon::new(vec![]), &[])?;
+/// let around = LandingSurroundings { open: &open, waters: &[], roads: &[], model: None };
+/// let rules = LandingRules {
+///     room: Metres(20.0),
+///     steepest_pct: 5.0,
+///     from_water: Metres(0.0),
+///     from_road: Metres(0.0),
+///     apart: Metres(50.0),
+///     most: 2,
+/// };
+/// // A strip 30 m wide has no circle of 20 m anywhere.
+/// let why = why_no_landing(&ground, &around, &rules)?;
+/// assert_eq!(why.failing[&LandingWish::Room], why.looked_at);
+/// let (place, fails) = why.nearest.unwrap();
+/// assert_eq!((place.room, fails), (Metres(12.5), vec![LandingWish::Room]));
+/// # Ok::<(), layout::TravelError>(())
+/// ```
+pub fn why_no_landing(
+    ground: &TravelGround,
+    surroundings: &LandingSurroundings,
+    rules: &LandingRules,
+) -> Result<NoLanding, TravelError> {
+    rules.check()?;
+    let open = open_cells(ground, surroundings)?;
+    let scout = Scout::new(surroundings, rules)?;
+    let cell = SquareMetres(ground.cell().0 * ground.cell().0);
+    let mut why = NoLanding::default();
+    for at in ground.worked() {
+        why.looked_at = why.looked_at + cell;
+        let is_open = open.as_ref().is_some_and(|open| open.is_passable(at));
+        let seen = scout.seen(at).filter(|_| is_open);
+        let fails = seen.map_or_else(|| vec![LandingWish::OpenGround], |seen| scout.fails(&seen));
+        for &wish in &fails {
+            let failing = why.failing.entry(wish).or_default();
+            *failing = *failing + cell;
+        }
+        let Some(seen) = seen else { continue };
+        let is_nearer = why
+            .nearest
+            .as_ref()
+            .is_none_or(|(nearest, by)| (fails.len(), -seen.room.0) < (by.len(), -nearest.room.0));
+        if is_nearer {
+            why.nearest = Some((seen, fails));
+        }
+    }
+    Ok(why)
 }
 
 impl LandingRules {
@@ -163,26 +264,56 @@ impl<'s> Scout<'s> {
 
     /// What there is at a place on open ground; none if it is no place for a landing.
     fn place(&self, at: Coord) -> Option<LandingPlace> {
-        let rules = self.rules;
-        let room = nearest(&self.edges, at)?;
-        let (to_water, to_road) = (nearest(&self.waters, at), nearest(&self.roads, at));
-        let is_placed = room.0 >= rules.room.0
-            && to_water.is_none_or(|far| far.0 >= rules.from_water.0)
-            && to_road.is_none_or(|far| far.0 <= rules.from_road.0);
-        if !is_placed {
+        let place = self.laid_out(at)?;
+        if !self.by_distance(&place).is_empty() {
             return None;
         }
-        let slope_pct = match self.model {
-            Some(model) => Some(slope(model, at, rules.room)?),
-            None => None,
-        };
-        slope_pct.is_none_or(|slope| slope <= rules.steepest_pct).then_some(LandingPlace {
-            at,
-            room,
-            slope_pct,
-            to_water,
-            to_road,
-        })
+        let place = self.with_slope(place);
+        self.by_slope(&place).is_none().then_some(place)
+    }
+
+    /// What there is at a place, whatever it is worth; none without any open ground.
+    fn seen(&self, at: Coord) -> Option<LandingPlace> {
+        self.laid_out(at).map(|place| self.with_slope(place))
+    }
+
+    /// The wishes that a place fails by.
+    fn fails(&self, place: &LandingPlace) -> Vec<LandingWish> {
+        let mut fails = self.by_distance(place);
+        fails.extend(self.by_slope(place));
+        fails
+    }
+
+    /// The distances of a place.
+    fn laid_out(&self, at: Coord) -> Option<LandingPlace> {
+        let room = nearest(&self.edges, at)?;
+        let (to_water, to_road) = (nearest(&self.waters, at), nearest(&self.roads, at));
+        Some(LandingPlace { at, room, slope_pct: None, to_water, to_road })
+    }
+
+    fn with_slope(&self, place: LandingPlace) -> LandingPlace {
+        let slope = |model| landing_slope(model, place.at, self.rules.room);
+        LandingPlace { slope_pct: self.model.and_then(slope), ..place }
+    }
+
+    fn by_distance(&self, place: &LandingPlace) -> Vec<LandingWish> {
+        let rules = self.rules;
+        let is_near = place.to_water.is_some_and(|far| far.0 < rules.from_water.0);
+        let is_far = place.to_road.is_some_and(|far| far.0 > rules.from_road.0);
+        let fails = [
+            (place.room.0 < rules.room.0, LandingWish::Room),
+            (is_near, LandingWish::FromWater),
+            (is_far, LandingWish::FromRoad),
+        ];
+        fails.into_iter().filter(|(fails, _)| *fails).map(|(_, wish)| wish).collect()
+    }
+
+    fn by_slope(&self, place: &LandingPlace) -> Option<LandingWish> {
+        match (self.model, place.slope_pct) {
+            (Some(_), None) => Some(LandingWish::Heights),
+            (_, Some(slope)) if slope > self.rules.steepest_pct => Some(LandingWish::Slope),
+            _ => None,
+        }
     }
 }
 
@@ -196,9 +327,24 @@ fn nearest(tree: &RTree<Edge<[f64; 2]>>, at: Coord) -> Option<Metres> {
     tree.nearest_neighbor(&at).map(|edge| Metres(edge.distance_2(&at).sqrt()))
 }
 
-/// The slope of the plane fitted to the heights on two circles, percent; none where one is not
+/// The slope of the ground of a landing, percent: that of the plane fitted to the heights on two
+/// circles around its middle, of its radius and of half of it. None where one of these heights is not
 /// known.
-fn slope(model: &Elevation, middle: Coord, room: Metres) -> Option<f64> {
+///
+/// # Example
+/// ```
+/// use layout::landing_slope;
+/// use tract::{Elevation, Metres};
+/// // A plane that falls 3 % to the east and 4 % to the south: 5 % (closed form).
+/// let height = |row: usize, column: usize| 100.0 - 0.3 * column as f32 - 0.4 * row as f32;
+/// let heights_m = (0..40 * 40).map(|nth| height(nth / 40, nth % 40)).collect();
+/// let (cell, columns, rows) = (Metres(10.0), 40, 40);
+/// let model = Elevation { west_m: 0.0, north_m: 400.0, cell, columns, rows, heights_m };
+/// let slope = landing_slope(&model, geo::coord! { x: 200.0, y: 200.0 }, Metres(12.0)).unwrap();
+/// assert!((slope - 5.0).abs() < 0.001);
+/// assert_eq!(landing_slope(&model, geo::coord! { x: 399.0, y: 200.0 }, Metres(12.0)), None);
+/// ```
+pub fn landing_slope(model: &Elevation, middle: Coord, room: Metres) -> Option<f64> {
     // Places even on circles: what they rise east and north is found one by one.
     let (mut east, mut north, mut squares) = (0.0, 0.0, 0.0);
     for radius in [room.0 / 2.0, room.0].map(|radius| radius.max(model.cell.0 / 2.0)) {

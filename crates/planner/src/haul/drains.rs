@@ -3,16 +3,25 @@
 use super::figures::Spacing;
 use super::ground::{HaulGround, stretches_on};
 use super::{Country, Part};
-use crate::plan::{BreakKind, Drain, FirebreakRun};
-use geo::{Geometry, LineString, MultiPoint, MultiPolygon, Point};
+use crate::plan::{BreakKind, Drain, FirebreakLine};
+use geo::{
+    Coord, Euclidean, Geometry, InterpolateLine, LineString, MultiPoint, MultiPolygon, Point,
+};
 use layout::{DrainError, DrainLayout, DrainSet};
-use tract::{DrainWish, Elevation, Metres, Notice, Place};
+use std::collections::BTreeMap;
+use tract::{DrainWish, Elevation, Metres, Notice, Place, Unit};
 
 /// A way that gets drains.
 struct Way<'a> {
     /// `trail 2`, `firebreak FB-1`.
     name: String,
-    line: &'a LineString,
+    /// The piece of a firebreak that it belongs to.
+    piece: Option<u32>,
+    line: LineString,
+    /// How far along its piece it begins.
+    from: Metres,
+    /// Length of its piece, if that closes: stations start anew there.
+    around: Option<Metres>,
     half_width: Metres,
     spacing: &'a Spacing<'a>,
 }
@@ -21,7 +30,7 @@ struct Way<'a> {
 pub(crate) fn lay(
     country: &Country,
     ground: &HaulGround,
-    firebreaks: &[&FirebreakRun],
+    firebreaks: &[&FirebreakLine],
     part: &mut Part,
 ) {
     let Some(wish) = &country.haul.drains else { return };
@@ -34,35 +43,77 @@ pub(crate) fn lay(
             return;
         }
     };
-    let trails = std::mem::take(&mut part.trails);
-    let mut ways: Vec<Way> = Vec::new();
+    // Ways that are numbered together.
+    let mut groups: Vec<Vec<Way>> = Vec::new();
     if let Some(spacing) = country.spacing_on_trails.as_ref().filter(|_| wish.trails) {
-        ways.extend(trails.iter().map(|trail| {
-            let name = format!("trail {}", trail.number);
-            Way { name, line: &trail.line, half_width: Metres(trail.width.0 / 2.0), spacing }
+        groups.extend(part.trails.iter().map(|trail| {
+            vec![Way {
+                name: format!("trail {}", trail.number),
+                piece: None,
+                line: trail.line.clone(),
+                from: Metres(0.0),
+                around: None,
+                half_width: Metres(trail.width.0 / 2.0),
+                spacing,
+            }]
         }));
     }
     if let Some(spacing) = country.spacing_on_breaks.as_ref().filter(|_| wish.firebreaks) {
-        let is_bare =
-            |run: &&&FirebreakRun| matches!(run.kind, BreakKind::Plowed | BreakKind::HandLine);
-        for run in firebreaks.iter().filter(is_bare) {
-            let half_width = Metres(run.width.0 / 2.0);
-            let name = format!("firebreak {}", run.id);
-            let way = |line| Way { name: name.clone(), line, half_width, spacing };
-            ways.extend(run.lines.iter().map(way));
-        }
+        let pieces = firebreaks.chunk_by(|one, two| (&one.id, one.piece) == (&two.id, two.piece));
+        groups.extend(pieces.map(|piece| bare_stretches(piece, spacing)));
     }
-    for way in &ways {
-        match drained(wish, model, &strips, way) {
-            Ok(set) => take(ground, wish, way, set, part),
-            Err(error) => {
-                let message = format!("unit {}: no drains on {}: {error}", unit.id, way.name);
-                let notice = Notice::finding("no-drains", message).remedy(error.remedy());
-                part.notices.push(notice.in_file(&unit.file).on_feature(&unit.id));
+    let mut open = LeftOpen::default();
+    for ways in &groups {
+        let mut drains: Vec<Drain> = Vec::new();
+        for way in ways {
+            match drained(wish, model, &strips, way) {
+                Ok(set) => {
+                    open.note(way, &set);
+                    drains.extend(drains_of(unit, wish, way, set));
+                }
+                Err(error) => open.fail(way, error),
             }
         }
+        drains.sort_by(|one, two| one.station.0.total_cmp(&two.station.0));
+        for (nth, drain) in drains.iter_mut().enumerate() {
+            drain.number = nth as u32 + 1;
+        }
+        part.drains.extend(drains);
     }
-    part.trails = trails;
+    let about = open.notices(unit).into_iter();
+    part.notices.extend(about.map(|notice| notice.in_file(&unit.file).on_feature(&unit.id)));
+}
+
+/// The stretches of a piece of firebreak between the roads that serve as it: what lies in strips and
+/// open water belongs to them, so that the water is led off above.
+fn bare_stretches<'a>(piece: &[&FirebreakLine], spacing: &'a Spacing<'a>) -> Vec<Way<'a>> {
+    let (Some(first), Some(last)) = (piece.first(), piece.last()) else { return Vec::new() };
+    let is_ring = first.line.0.first() == last.line.0.last();
+    let around = is_ring.then(|| Metres(piece.iter().map(|stretch| stretch.length.0).sum()));
+    let mut stretches = piece.to_vec();
+    let is_road = |stretch: &&FirebreakLine| stretch.kind == BreakKind::Road;
+    if let Some(road) = stretches.iter().position(is_road).filter(|_| is_ring) {
+        // A stretch runs on across the start of a ring.
+        stretches.rotate_left(road);
+    }
+    let bare = stretches.chunk_by(|one, two| is_road(one) == is_road(two));
+    bare.filter(|stretches| !is_road(&stretches[0]))
+        .map(|stretches| {
+            let mut line: Vec<Coord> = stretches[0].line.0.clone();
+            for stretch in &stretches[1..] {
+                line.extend(stretch.line.0.iter().skip(1));
+            }
+            Way {
+                name: format!("firebreak {}", first.id),
+                piece: Some(first.piece),
+                line: LineString::new(line),
+                from: stretches[0].from,
+                around,
+                half_width: Metres(first.width.0 / 2.0),
+                spacing,
+            }
+        })
+        .collect()
 }
 
 fn drained(
@@ -76,70 +127,158 @@ fn drained(
         least_rise: wish.least_rise,
         half_width: way.half_width,
         angle_deg: wish.angle_deg,
-        keep_off: stretches_on(way.line, strips),
+        keep_off: stretches_on(&way.line, strips),
     };
-    layout::drains(model, way.line, way.spacing, &layout)
+    layout::drains(model, &way.line, way.spacing, &layout)
 }
 
-/// Takes the drains of a way, and notes what they leave open.
-fn take(ground: &HaulGround, wish: &DrainWish, way: &Way, set: DrainSet, part: &mut Part) {
-    let unit = ground.unit;
-    let about = |notice: Notice| notice.in_file(&unit.file).on_feature(&unit.id);
-    let before = part.drains.iter().filter(|drain| drain.along == way.name).count() as u32;
-    part.drains.extend(set.stations.into_iter().enumerate().map(|(nth, station)| Drain {
+/// The drains of a way, not numbered yet.
+fn drains_of(unit: &Unit, wish: &DrainWish, way: &Way, set: DrainSet) -> Vec<Drain> {
+    let drain = |station: layout::DrainStation| Drain {
         unit: unit.id.clone(),
         along: way.name.clone(),
-        number: before + nth as u32 + 1,
+        piece: way.piece,
+        number: 0,
         kind: if wish.dips { "dip" } else { "water bar" },
         at: station.at,
         line: station.line,
-        station: station.along,
+        station: way.station(station.along),
         grade_pct: station.grade_pct,
         from_above: station.from_above,
         reason: station.reason,
         outlet: station.outlet,
         outlet_unsure: station.outlet_unsure,
-    }));
-    if !set.low_points.is_empty() {
-        let message = format!(
-            "unit {}: {} on {} run together on it; no bar leads the water off there",
-            unit.id,
-            match set.low_points.len() {
-                1 => "the grades of one low point".to_owned(),
-                count => format!("the grades of {count} low points"),
-            },
-            way.name
-        );
-        let places = set.low_points.iter().map(|low| Point(low.at)).collect();
-        let notice = Notice::note("low-points", message)
-            .remedy("dig an outlet at each, or shift the way")
-            .at(Place::Frame(Geometry::MultiPoint(MultiPoint::new(places))));
-        part.notices.push(about(notice));
+    };
+    set.stations.into_iter().map(drain).collect()
+}
+
+impl Way<'_> {
+    /// A distance along the way, counted from the start of its piece.
+    fn station(&self, along: Metres) -> Metres {
+        let station = self.from.0 + along.0;
+        match self.around {
+            Some(around) if station >= around.0 => Metres(station - around.0),
+            _ => Metres(station),
+        }
     }
-    if let Some(worst) = set.unruled.iter().map(|it| it.grade_pct).reduce(f64::max) {
-        let length: f64 = set.unruled.iter().map(|it| it.to.0 - it.from.0).sum();
-        let message = format!(
-            "unit {}: {:.0} ft of {} are steeper than the drainage table, up to {worst:.0} %; \
-             drains lie as its steepest row says",
-            unit.id,
-            Metres(length).feet(),
-            way.name
-        );
-        let notice = Notice::finding("drains-not-ruled", message)
-            .remedy("lay the way less steeply, or complete the table");
-        part.notices.push(about(notice));
+
+    fn place(&self, along: Metres) -> Option<Point> {
+        Euclidean.point_at_distance_from_start(&self.line, along.0)
     }
-    if let Some((along, gap)) = set.gaps.first() {
-        let message = format!(
-            "unit {}: heights along {} are not known {:.0} ft from its start ({}); no drains lie \
-             there",
-            unit.id,
-            way.name,
-            along.feet(),
-            gap.word()
-        );
-        let notice = Notice::finding("drains-without-heights", message)
-            .remedy("add the tile of the elevation model that covers it");
-        part.notices.push(about(notice));
+}
+
+/// What the drains of a unit leave open, of all its ways together.
+#[derive(Default)]
+struct LeftOpen {
+    low: Vec<Point>,
+    low_on: Vec<String>,
+    steep: Vec<Point>,
+    steep_on: Vec<String>,
+    steep_length: f64,
+    steepest_pct: f64,
+    unknown: Vec<Point>,
+    unknown_on: Vec<String>,
+    why_unknown: Vec<&'static str>,
+    failed: BTreeMap<String, (&'static str, Vec<String>)>,
+}
+
+impl LeftOpen {
+    fn note(&mut self, way: &Way, set: &DrainSet) {
+        if !set.low_points.is_empty() {
+            self.low_on.push(way.name.clone());
+            self.low.extend(set.low_points.iter().map(|low| Point(low.at)));
+        }
+        if !set.unruled.is_empty() {
+            self.steep_on.push(way.name.clone());
+        }
+        for stretch in &set.unruled {
+            self.steep_length += stretch.to.0 - stretch.from.0;
+            self.steepest_pct = self.steepest_pct.max(stretch.grade_pct);
+            self.steep.extend(way.place(stretch.from));
+        }
+        if !set.gaps.is_empty() {
+            self.unknown_on.push(way.name.clone());
+        }
+        for (along, gap) in &set.gaps {
+            self.why_unknown.push(gap.word());
+            self.unknown.extend(way.place(*along));
+        }
+    }
+
+    fn fail(&mut self, way: &Way, error: DrainError) {
+        let (_, on) =
+            self.failed.entry(error.to_string()).or_insert_with(|| (error.remedy(), Vec::new()));
+        on.push(way.name.clone());
+    }
+
+    fn notices(mut self, unit: &Unit) -> Vec<Notice> {
+        let places =
+            |points: Vec<Point>| Place::Frame(Geometry::MultiPoint(MultiPoint::new(points)));
+        let mut notices = Vec::new();
+        for (error, (remedy, on)) in self.failed {
+            let message = format!("unit {}: no drains on {}: {error}", unit.id, ways(on));
+            notices.push(Notice::finding("no-drains", message).remedy(remedy));
+        }
+        if !self.low.is_empty() {
+            let message = format!(
+                "unit {}: {} on {}: water runs together on the way, and no bar leads it off there",
+                unit.id,
+                counted(self.low.len(), "low point"),
+                ways(self.low_on)
+            );
+            let notice = Notice::note("low-points", message);
+            notices.push(
+                notice.remedy("dig an outlet at each, or shift the way").at(places(self.low)),
+            );
+        }
+        if !self.steep_on.is_empty() {
+            let message = format!(
+                "unit {}: {:.0} ft of {} are steeper than the drainage table, up to {:.0} %, in {}; \
+                 drains lie as its steepest row says",
+                unit.id,
+                Metres(self.steep_length).feet(),
+                ways(self.steep_on),
+                self.steepest_pct,
+                counted(self.steep.len(), "stretch")
+            );
+            let notice = Notice::finding("drains-not-ruled", message)
+                .remedy("lay the ways less steeply, or complete the table");
+            notices.push(notice.at(places(self.steep)));
+        }
+        if !self.unknown_on.is_empty() {
+            self.why_unknown.sort_unstable();
+            self.why_unknown.dedup();
+            let message = format!(
+                "unit {}: heights along {} are not known in {} ({}); no drains lie there",
+                unit.id,
+                ways(self.unknown_on),
+                counted(self.unknown.len(), "stretch"),
+                self.why_unknown.join(", ")
+            );
+            let notice = Notice::finding("drains-without-heights", message)
+                .remedy("add the tile of the elevation model that covers it");
+            notices.push(notice.at(places(self.unknown)));
+        }
+        notices
+    }
+}
+
+fn counted(count: usize, what: &str) -> String {
+    match count {
+        1 => format!("one {what}"),
+        _ if what.ends_with("ch") => format!("{count} {what}es"),
+        _ => format!("{count} {what}s"),
+    }
+}
+
+/// Names that a message holds at most; the places of all are with the notice.
+const NAMED: usize = 6;
+
+/// Names of ways, each once: `trail 2`, or the first of many.
+fn ways(mut names: Vec<String>) -> String {
+    names.dedup();
+    match names.len() {
+        0..=NAMED => names.join(", "),
+        count => format!("{} and {} more ways", names[..NAMED].join(", "), count - NAMED),
     }
 }

@@ -9,26 +9,40 @@ use tract::{
     Terrain,
 };
 
-/// Straight piece on both sides of a crossing, feet. Common practice.
-const APPROACH_FT: f64 = 30.0;
-/// Steepest approach, percent: LT-3 of the published values (seen), for haul roads.
-const APPROACH_GRADE_PCT: f64 = 20.0;
-/// From crossing to crossing, feet: LT-5 (seen), for one class of stream.
-const SPACING_FT: f64 = 200.0;
-/// From where streams run together, feet. Common practice.
-const FROM_CONFLUENCE_FT: f64 = 100.0;
-/// The longest crossing, feet. Common practice.
-const LONGEST_FT: f64 = 300.0;
+/// A documented figure: what holds where neither the tract file nor the rule book says anything.
+pub(crate) struct Documented {
+    pub(crate) value: f64,
+    /// Its source and flag, as messages print it.
+    pub(crate) by: &'static str,
+}
+
+const fn documented_as(value: f64, by: &'static str) -> Documented {
+    Documented { value, by }
+}
+
+const PRACTICE: &str = "common practice";
+
+/// Straight piece on both sides of a crossing, feet.
+const APPROACH_FT: Documented = documented_as(30.0, PRACTICE);
+/// Steepest approach, percent: for haul roads.
+const APPROACH_GRADE_PCT: Documented = documented_as(20.0, "LT-3, seen");
+/// From crossing to crossing, feet: for one class of stream.
+const SPACING_FT: Documented = documented_as(200.0, "LT-5, seen");
+/// From where streams run together, feet.
+const FROM_CONFLUENCE_FT: Documented = documented_as(100.0, PRACTICE);
+/// The longest crossing, feet.
+const LONGEST_FT: Documented = documented_as(300.0, PRACTICE);
+/// Radius of a landing's clear ground, feet.
+const LANDING_RADIUS_FT: Documented = documented_as(30.0, PRACTICE);
+/// Between two candidates for landings, feet.
+const LANDINGS_APART_FT: Documented = documented_as(200.0, PRACTICE);
+/// Steepest ground of a landing, percent.
+pub(crate) const LANDING_SLOPE: Documented = documented_as(5.0, "LT-9, from memory");
+
 /// Cells in which crossings are weighed: small enough to choose by.
 const CROSSING_CELL: Metres = Metres(10.0);
 /// How far from a crossing its drainage area is looked for. Common practice.
 const SNAP: Metres = Metres(15.0);
-/// Radius of a landing's clear ground, feet. Common practice.
-const LANDING_RADIUS_FT: f64 = 30.0;
-/// Between two candidates for landings, feet. Common practice.
-const LANDINGS_APART_FT: f64 = 200.0;
-/// Steepest ground of a landing that is looked for, percent: LT-9 (from memory).
-const LANDING_SLOPE_PCT: f64 = 5.0;
 
 /// Water bars on a grade up to so many percent, feet apart: DR-1 of the published values (seen).
 const WATER_BARS: [(f64, f64); 8] = [
@@ -85,18 +99,18 @@ pub(crate) fn crossing_layout(
     let feet = Metres::from_feet;
     let search = haul.crossing_search;
     let trails = haul.trails.as_ref();
-    let usual_grade = country.trail_grade_pct.unwrap_or(APPROACH_GRADE_PCT);
+    let usual_grade = country.trail_grade_pct.unwrap_or(APPROACH_GRADE_PCT.value);
     CrossingLayout {
         width: trails.map_or(feet(TRAIL_WIDTH_FT), |trails| trails.width),
-        approach: figure(own.approach, approach, feet(APPROACH_FT), cited),
-        spacing: figure(own.spacing, spacing, feet(SPACING_FT), cited),
+        approach: figure(own.approach, approach, feet(APPROACH_FT.value), cited),
+        spacing: figure(own.spacing, spacing, feet(SPACING_FT.value), cited),
         from_confluence: figure(
             own.from_confluence,
             from_confluence,
-            feet(FROM_CONFLUENCE_FT),
+            feet(FROM_CONFLUENCE_FT.value),
             cited,
         ),
-        longest: own.longest.unwrap_or(feet(LONGEST_FT)),
+        longest: own.longest.unwrap_or(feet(LONGEST_FT.value)),
         most_grade_pct: figure(own.approach_grade_pct, grade, usual_grade, cited),
         cost: search.map_or(Metres(0.0), |search| search.cost),
         reach: search.map_or(Metres(0.0), |search| search.within),
@@ -264,14 +278,90 @@ pub(crate) fn landing_needs(
     let feet = Metres::from_feet;
     let (slope_pct, apart) = match &wish.places {
         tract::LandingPlaces::Found(search) => (search.slope_pct, search.apart),
-        tract::LandingPlaces::Given(_) => (Some(LANDING_SLOPE_PCT), Some(Metres(0.0))),
+        tract::LandingPlaces::Given(_) => (Some(LANDING_SLOPE.value), Some(Metres(0.0))),
     };
     let (room, steepest) = (limits.room.as_ref(), limits.steepest_pct.as_ref());
     LandingNeeds {
-        radius: figure(wish.radius, room, feet(LANDING_RADIUS_FT), cited),
-        steepest_pct: figure(slope_pct, steepest, LANDING_SLOPE_PCT, cited),
-        apart: figure(apart, limits.apart.as_ref(), feet(LANDINGS_APART_FT), cited),
+        radius: figure(wish.radius, room, feet(LANDING_RADIUS_FT.value), cited),
+        steepest_pct: figure(slope_pct, steepest, LANDING_SLOPE.value, cited),
+        apart: figure(apart, limits.apart.as_ref(), feet(LANDINGS_APART_FT.value), cited),
     }
+}
+
+/// A note on the documented figures that are used because neither the tract file nor the rule book
+/// has them.
+pub(crate) fn documented(country: &Country) -> Option<Notice> {
+    let (haul, book) = (&country.haul, country.book);
+    let mut used: Vec<String> = Vec::new();
+    let mut note = |is_used: bool, what: &str, figure: &str, by: &str| {
+        if is_used {
+            used.push(format!("{what} {figure} ({by})"));
+        }
+    };
+    let feet = |figure: &Documented| format!("{} ft", figure.value);
+    let pct = |figure: &Documented| format!("{} %", figure.value);
+    let landing = book.landing();
+    let searches: Vec<&tract::LandingSearch> = haul
+        .landings
+        .iter()
+        .filter_map(|wish| match &wish.places {
+            tract::LandingPlaces::Found(search) => Some(search),
+            tract::LandingPlaces::Given(_) => None,
+        })
+        .collect();
+    let has_radius = |wish: &LandingWish| wish.radius.is_some() || landing.room.is_some();
+    let is_open = !haul.landings.iter().all(has_radius);
+    note(is_open, "radius of a landing", &feet(&LANDING_RADIUS_FT), LANDING_RADIUS_FT.by);
+    let is_open = landing.apart.is_none() && searches.iter().any(|it| it.apart.is_none());
+    note(is_open, "between two landings", &feet(&LANDINGS_APART_FT), LANDINGS_APART_FT.by);
+    let is_open = country.model().is_some()
+        && landing.steepest_pct.is_none()
+        && searches.iter().any(|it| it.slope_pct.is_none());
+    note(is_open, "slope of a landing", &pct(&LANDING_SLOPE), LANDING_SLOPE.by);
+    if !haul.crossings.is_empty() || haul.crossing_search.is_some() {
+        let own = haul.crossing_rules;
+        let says = |of: fn(&CrossingLimits) -> bool| country.limits.iter().any(of);
+        let is_open = own.approach.is_none() && !says(|it| it.approach.is_some());
+        note(is_open, "approach of a crossing", &feet(&APPROACH_FT), APPROACH_FT.by);
+        let is_open = own.approach_grade_pct.is_none()
+            && !says(|it| it.approach_grade_pct.is_some())
+            && country.trail_grade_pct.is_none();
+        note(is_open, "grade of an approach", &pct(&APPROACH_GRADE_PCT), APPROACH_GRADE_PCT.by);
+        let is_open = own.spacing.is_none() && !says(|it| it.spacing.is_some());
+        note(is_open, "between two crossings", &feet(&SPACING_FT), SPACING_FT.by);
+        let is_open = own.from_confluence.is_none() && !says(|it| it.from_confluence.is_some());
+        let figure = &FROM_CONFLUENCE_FT;
+        note(is_open, "from where streams run together", &feet(figure), figure.by);
+        note(own.longest.is_none(), "longest crossing", &feet(&LONGEST_FT), LONGEST_FT.by);
+        let has_pipes = !haul.waterways.pipes.is_empty() || book.pipes().is_some();
+        let sizes = layout::PIPE_SIZES_IN;
+        let figure = format!("{} to {} in", sizes[0], sizes[sizes.len() - 1]);
+        note(!has_pipes, "pipes that can be had", &figure, PRACTICE);
+    }
+    if let Some(wish) = &haul.drains
+        && country.model().is_some()
+    {
+        let drain = if wish.dips { Drain::Dip } else { Drain::WaterBar };
+        let ways = [
+            (wish.trails && country.spacing_on_trails.is_some(), Way::Trail),
+            (wish.firebreaks && country.spacing_on_breaks.is_some(), Way::Firebreak),
+        ];
+        let is_open = wish.spacing.is_empty()
+            && ways.into_iter().any(|(is_laid, way)| {
+                let holds =
+                    |row: &&rulebook::DrainageRow| row.drain == drain && row.ways.contains(&way);
+                is_laid && !book.drainage_rows().iter().any(|row| holds(&row))
+            });
+        note(is_open, "water bars", "as the list of published values has them", "DR-1, seen");
+    }
+    let message = format!(
+        "neither the tract file nor the rule book {} says, so documented figures hold: {}",
+        book.name(),
+        used.join("; ")
+    );
+    let notice = Notice::note("documented-figures", message)
+        .remedy("state them in the tract file or the rule book if others hold");
+    (!used.is_empty()).then_some(notice)
 }
 
 /// Findings on figures of the tract file that are laxer than the rule book's.

@@ -1,17 +1,19 @@
 //! Landings of a unit: candidates, which of them to build, and the travel to them.
 
-use super::figures::LandingNeeds;
+use super::figures::{LANDING_SLOPE, LandingNeeds};
 use super::ground::{HaulGround, is_closed};
 use super::{Country, Part};
 use crate::plan::{Landing, LandingChoice, Travel};
 use geo::{Coord, Geometry, LineString, MultiPoint, MultiPolygon, Point};
 use layout::{
-    Candidate, Choice, LandingRules, LandingSurroundings, LoadedGrades, Relief, TravelError,
-    TravelField, TravelGround, TravelTable, Unreached, choose_landings, find_landings, travel,
+    Candidate, Choice, LandingRules, LandingSurroundings, LandingWish, LoadedGrades, NoLanding,
+    Relief, TravelError, TravelField, TravelGround, TravelTable, Unreached, choose_landings,
+    find_landings, landing_slope, travel, why_no_landing,
 };
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use tract::{
-    LandingCount, LandingPlace, LandingSearch, Metres, Notice, Operation, Place, SquareMetres, Unit,
+    Citation, LandingCount, LandingPlace, LandingSearch, Metres, Notice, Operation, Place,
+    SquareMetres, Unit,
 };
 use zones::{Bank, Cover, ZoneError, overlay};
 
@@ -29,10 +31,20 @@ pub(crate) struct GivenPlace<'a> {
     pub(crate) file: &'a str,
 }
 
-/// A candidate that may be built, and where travel to it ends.
+/// What is looked for in this unit, with the file that it was read from.
+#[derive(PartialEq)]
+pub(crate) struct Sought<'a> {
+    pub(crate) search: &'a LandingSearch,
+    pub(crate) needs: LandingNeeds,
+    pub(crate) file: &'a str,
+}
+
+/// A candidate that may be built, where travel to it ends, and the file that it was wished for in.
 pub(crate) struct Usable {
     pub(crate) landing: Landing,
     pub(crate) foot: Coord,
+    radius: Metres,
+    file: String,
 }
 
 /// What lies within the radius of a landing.
@@ -44,6 +56,7 @@ enum Under {
 
 /// The candidates among the places given, with a finding for each that is refused.
 pub(crate) fn given(
+    country: &Country,
     ground: &HaulGround,
     cells: &TravelGround,
     places: &[GivenPlace],
@@ -76,9 +89,92 @@ pub(crate) fn given(
         };
         let mut landing = landing(ground, &place.id, place.at, open);
         landing.cost = place.cost;
-        usable.push(Usable { landing, foot });
+        let model = country.model();
+        landing.slope_pct = model.and_then(|model| landing_slope(model, place.at, *radius));
+        if model.is_some() {
+            part.notices.extend(too_steep(country, &landing, &mut part.cited).map(about));
+        }
+        usable.push(Usable { landing, foot, radius: *radius, file: (*file).to_owned() });
     }
     usable
+}
+
+/// What there is to say of the slope of a landing at a given place.
+fn too_steep(country: &Country, landing: &Landing, cited: &mut Vec<Citation>) -> Option<Notice> {
+    let id = &landing.id;
+    let Some(slope) = landing.slope_pct else {
+        let message = format!("landing {id}: heights of its ground are not known, nor its slope");
+        let remedy = "look at the place, or add the tile of the elevation model that covers it";
+        return Some(Notice::note("landing-slope", message).remedy(remedy));
+    };
+    let remedy = "move it to gentler ground, or state the earthwork that levels it";
+    match country.book.landing().steepest_pct {
+        Some(said) => {
+            cited.push(said.clause.clone());
+            let message = format!(
+                "landing {id}: its ground slopes {slope:.1} %; the rule book allows {} % (clause {})",
+                said.value, said.clause.clause
+            );
+            let notice = Notice::finding("landing-slope", message).remedy(remedy);
+            (slope > said.value).then_some(notice)
+        }
+        None => {
+            let message = format!(
+                "landing {id}: its ground slopes {slope:.1} %; more than {} % is unusual ({})",
+                LANDING_SLOPE.value, LANDING_SLOPE.by
+            );
+            let notice = Notice::finding("landing-slope", message).remedy(remedy);
+            (slope > LANDING_SLOPE.value).then_some(notice)
+        }
+    }
+}
+
+/// A finding for each two landings to build that take the same ground, or lie nearer to each other
+/// than the rule book says. Places that were looked for keep their distance from each other.
+pub(crate) fn note_close(
+    country: &Country,
+    ground: &HaulGround,
+    built: &[Usable],
+    part: &mut Part,
+) {
+    let apart = country.book.landing().apart;
+    for (nth, two) in built.iter().enumerate() {
+        for one in &built[..nth] {
+            let (first, second) = (&one.landing, &two.landing);
+            if first.is_found && second.is_found {
+                continue;
+            }
+            let far = Metres((first.at - second.at).x.hypot((first.at - second.at).y));
+            let (why, remedy) = match &apart {
+                _ if far.0 < one.radius.0 + two.radius.0 => {
+                    ("they take the same ground".to_owned(), "leave one of them out, or move it")
+                }
+                Some(said) if far.0 < said.value.0 => {
+                    part.cited.push(said.clause.clone());
+                    let (feet, clause) = (said.value.feet(), &said.clause.clause);
+                    (
+                        format!("the rule book asks for {feet:.0} ft (clause {clause})"),
+                        "move one of them",
+                    )
+                }
+                _ => continue,
+            };
+            let message = format!(
+                "unit {}: landings {} and {} lie {:.0} ft apart: {why}",
+                ground.unit.id,
+                first.id,
+                second.id,
+                far.feet()
+            );
+            let places = MultiPoint::new(vec![Point(first.at), Point(second.at)]);
+            let notice = Notice::finding("landings-close", message)
+                .remedy(remedy)
+                .in_file(&two.file)
+                .on_feature(&second.id)
+                .at(Place::Frame(Geometry::MultiPoint(places)));
+            part.notices.push(notice);
+        }
+    }
 }
 
 /// The candidates that are found, numbered on from `before`.
@@ -86,9 +182,9 @@ pub(crate) fn found(
     country: &Country,
     ground: &HaulGround,
     cells: &TravelGround,
-    search: &LandingSearch,
-    needs: &LandingNeeds,
+    Sought { search, needs, file }: &Sought,
     before: usize,
+    part: &mut Part,
 ) -> Result<Vec<Usable>, TravelError> {
     let waters = ground.shores(&country.waters, Metres(search.from_water.0 + 1.0));
     let roads: Vec<LineString> = match search.from_road {
@@ -110,6 +206,11 @@ pub(crate) fn found(
         most: search.most,
     };
     let places = find_landings(cells, &surroundings, &rules)?;
+    if places.is_empty() {
+        let why = why_no_landing(cells, &surroundings, &rules)?;
+        let notice = none_found(ground.unit, &rules, &why);
+        part.notices.push(notice.in_file(*file).on_feature(&ground.unit.id));
+    }
     let mut usable = Vec::new();
     for (nth, place) in places.into_iter().enumerate() {
         let (open, _) = around(ground, place.at, needs.radius)?;
@@ -118,9 +219,59 @@ pub(crate) fn found(
         landing.is_found = true;
         landing.cost = search.cost;
         landing.slope_pct = place.slope_pct;
-        usable.push(Usable { landing, foot: place.at });
+        let (foot, radius, file) = (place.at, needs.radius, (*file).to_owned());
+        usable.push(Usable { landing, foot, radius, file });
     }
     Ok(usable)
+}
+
+/// Which wish leaves a unit without a place for a landing, and the place that comes nearest.
+fn none_found(unit: &Unit, rules: &LandingRules, why: &NoLanding) -> Notice {
+    let feet = |length: Metres| format!("{:.0} ft", length.feet());
+    let asked = |wish: LandingWish| match wish {
+        LandingWish::OpenGround => "it is closed to landings, or too near to a strip".to_owned(),
+        LandingWish::Room => format!("it has no room for a radius of {}", feet(rules.room)),
+        LandingWish::Slope => format!("it is steeper than {} %", rules.steepest_pct),
+        LandingWish::Heights => "its heights are not known".to_owned(),
+        LandingWish::FromWater => format!("it is nearer than {} to water", feet(rules.from_water)),
+        LandingWish::FromRoad => {
+            format!("it is farther than {} from a road", feet(rules.from_road))
+        }
+    };
+    let mut failing: Vec<(LandingWish, SquareMetres)> =
+        why.failing.iter().map(|(&wish, &area)| (wish, area)).collect();
+    failing.sort_by(|one, two| two.1.0.total_cmp(&one.1.0));
+    let said = |(wish, area): (LandingWish, SquareMetres)| {
+        format!("of {:.1} acres {}", area.acres(), asked(wish))
+    };
+    let said: Vec<String> = failing.into_iter().map(said).collect();
+    let mut message = format!(
+        "unit {}: no place for a landing on {:.1} acres where machines may go: {}",
+        unit.id,
+        why.looked_at.acres(),
+        said.join("; ")
+    );
+    let Some((nearest, fails)) = &why.nearest else {
+        return Notice::finding("no-landing-found", message)
+            .remedy("look at what closes its ground to landings");
+    };
+    let has = |wish: &LandingWish| match wish {
+        LandingWish::OpenGround => "closed ground".to_owned(),
+        LandingWish::Room => format!("a radius of {}", feet(nearest.room)),
+        LandingWish::Slope => format!("{:.1} % of slope", nearest.slope_pct.unwrap_or_default()),
+        LandingWish::Heights => "no heights".to_owned(),
+        LandingWish::FromWater => {
+            format!("water {} away", feet(nearest.to_water.unwrap_or_default()))
+        }
+        LandingWish::FromRoad => {
+            format!("a road {} away", feet(nearest.to_road.unwrap_or_default()))
+        }
+    };
+    let has: Vec<String> = fails.iter().map(has).collect();
+    message.push_str(&format!("; the place that comes nearest has {}", has.join(" and ")));
+    Notice::finding("no-landing-found", message)
+        .remedy("ease the wish that turns away most, or give a place of your own with `at`")
+        .at(Place::Frame(Point(nearest.at).into()))
 }
 
 fn landing(ground: &HaulGround, id: &str, at: Coord, open: MultiPolygon) -> Landing {
@@ -357,7 +508,9 @@ pub(crate) fn reached_by_trucks(
         None => country.roads.0.clone(),
     };
     let cells = TravelGround::new(cell, &ground.for_trucks, &nothing, &[]);
-    for Usable { landing, .. } in built {
+    // What is alike is told once: by the reason and the file, the landings without a way.
+    let mut without: BTreeMap<(String, String), Vec<(String, Coord)>> = BTreeMap::new();
+    for Usable { landing, file, .. } in built {
         let found = match &cells {
             Ok(cells) => match cells.nearest_passable(landing.at, cell) {
                 Some(foot) => layout::access(cells, foot, &roads, wish.reach, None),
@@ -378,11 +531,22 @@ pub(crate) fn reached_by_trucks(
             ),
             Err(error) => error.to_string(),
         };
-        let message = format!("landing {}: {why}", landing.id);
+        let of_reason = without.entry((why, file.clone())).or_default();
+        of_reason.push((landing.id.clone(), landing.at));
+    }
+    for ((why, file), landings) in without {
+        let (ids, places): (Vec<String>, Vec<Point>) =
+            landings.into_iter().map(|(id, at)| (id, Point(at))).unzip();
+        let (what, feature) = match &ids[..] {
+            [id] => ("landing", id),
+            _ => ("landings", &ground.unit.id),
+        };
+        let message = format!("{what} {}: {why}", ids.join(", "));
         let notice = Notice::finding("no-access", message)
             .remedy("move the landing, widen `reach`, or add the road")
-            .on_feature(&landing.id)
-            .at(Place::Frame(Point(landing.at).into()));
+            .in_file(file)
+            .on_feature(feature)
+            .at(Place::Frame(Geometry::MultiPoint(MultiPoint::new(places))));
         part.notices.push(notice);
     }
 }

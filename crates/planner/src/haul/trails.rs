@@ -5,10 +5,10 @@ use super::ground::HaulGround;
 use super::landings::Usable;
 use super::{Country, Part};
 use crate::plan::{Corridor, Trail};
-use geo::{Coord, Geometry, MultiLineString, MultiPoint, MultiPolygon, Point};
+use geo::{Coord, Geometry, LineString, MultiLineString, MultiPoint, MultiPolygon, Point};
 use layout::{TrailCrossing, TrailError, TrailGround, TrailLayout, TrailSet};
 use tract::{Metres, Notice, Operation, Place, TrailWish};
-use zones::{Bank, Cover, ZoneError, overlay};
+use zones::{Bank, Cover, ZoneError, overlay, union};
 
 /// What fits into a turn of cells, as a share of their side: the limit of [`TrailLayout::least_radius`].
 const LEAST_FIT: f64 = 2.118;
@@ -79,13 +79,10 @@ fn laid(
     let set = layout::trails(&trail_ground, &starts, &landings, &layout)?;
     note_unreached(ground, &set, &starts, part);
     let crossed: Vec<_> = crossings.iter().map(|laid| laid.crossing.line.clone()).collect();
-    let crossed = match crossed.is_empty() || set.trails.is_empty() {
-        true => None,
-        false => Some(Bank::of_lines(&MultiLineString::new(crossed))?),
-    };
+    let half = Metres(wish.width.0 / 2.0);
+    let mut grounds = taken(country, ground, &set, half, crossed)?.into_iter();
     for trail in &set.trails {
-        let half = Metres(wish.width.0 / 2.0);
-        let taken = taken(country, ground, &trail.line.clone().into(), half, crossed.as_ref())?;
+        let taken = grounds.next().unwrap_or_else(|| MultiPolygon::new(vec![]));
         let on_way = |way: &&layout::TrailWay| way.trails.contains(&trail.number);
         let landing = set.ways.iter().find(on_way).map(|way| way.landing);
         let operations = [Operation::Equipment, Operation::Skidding];
@@ -112,25 +109,44 @@ fn laid(
     Ok(())
 }
 
-/// The ground of a trail: to both sides of its line, open ground and designated crossings only.
+/// The ground of each trail: to both sides of its line, open ground and designated crossings only. The
+/// unit's ground is laid out once for all of them.
 fn taken(
     country: &Country,
     ground: &HaulGround,
-    line: &MultiLineString,
+    set: &TrailSet,
     half: Metres,
-    crossed: Option<&Bank>,
-) -> Result<MultiPolygon, ZoneError> {
-    let bank = Bank::of_lines(line)?;
-    let mut covers = vec![
-        Cover::Inside(&bank, half),
-        Cover::Ground(&ground.passable),
-        Cover::Ground(&country.too_steep_across),
-    ];
-    covers.extend(crossed.map(|crossed| Cover::Inside(crossed, half)));
+    crossed: Vec<LineString>,
+) -> Result<Vec<MultiPolygon>, ZoneError> {
+    let banks: Result<Vec<Bank>, ZoneError> =
+        set.trails.iter().map(|trail| Bank::of_lines(&trail.line.clone().into())).collect();
+    let banks = banks?;
+    let crossed = match crossed.is_empty() {
+        true => None,
+        false => Some(Bank::of_lines(&MultiLineString::new(crossed))?),
+    };
+    const PASSABLE: usize = 0;
+    const TOO_STEEP: usize = 1;
+    const CROSSED: usize = 2;
+    let nothing = MultiPolygon::new(vec![]);
+    let mut covers =
+        vec![Cover::Ground(&ground.passable), Cover::Ground(&country.too_steep_across)];
+    covers.push(crossed.as_ref().map_or(Cover::Ground(&nothing), |it| Cover::Inside(it, half)));
+    let first = covers.len();
+    covers.extend(banks.iter().map(|bank| Cover::Inside(bank, half)));
     let faces = overlay(&covers, |covers| {
-        (covers == [0, 1] || (covers[0] == 0 && covers.ends_with(&[3]))).then_some(())
+        let is_open = covers.contains(&PASSABLE) && !covers.contains(&TOO_STEEP);
+        let trails: Vec<usize> =
+            covers.iter().filter(|&&nth| nth >= first).map(|nth| nth - first).collect();
+        (!trails.is_empty() && (is_open || covers.contains(&CROSSED))).then_some(trails)
     })?;
-    Ok(faces.into_iter().next().map_or_else(|| MultiPolygon::new(vec![]), |face| face.ground))
+    // Faces of two or more trails lie where these meet.
+    let of_trail = |nth: usize| {
+        let own = faces.iter().filter(|face| face.kind.contains(&nth));
+        let own: Vec<Cover> = own.map(|face| Cover::Ground(&face.ground)).collect();
+        union(&own)
+    };
+    (0..banks.len()).map(of_trail).collect()
 }
 
 fn note_unreached(ground: &HaulGround, set: &TrailSet, starts: &[Vec<Coord>], part: &mut Part) {

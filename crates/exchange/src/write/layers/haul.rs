@@ -46,9 +46,12 @@ fn landing_columns() -> Vec<Column<Landing>> {
         column("cost", MONEY, "What it costs, in the planner's money.", |one: &Landing| {
             Value::Number(one.cost)
         }),
-        column("slope_pct", PERCENT, "Slope of its ground, of a found one.", |one: &Landing| {
-            number(one.slope_pct)
-        }),
+        column(
+            "slope_pct",
+            PERCENT,
+            "Slope of its ground by the elevation model; none where heights are not known.",
+            |one: &Landing| number(one.slope_pct),
+        ),
         column(
             "serves_acres",
             ACRES,
@@ -103,6 +106,41 @@ pub(super) fn landing_points() -> Table<Landing> {
         columns: landing_columns(),
         rows: |plan| &plan.landings,
         shape: |one| Some(Place::Frame(Point(one.at).into())),
+    }
+}
+
+fn access_columns() -> Vec<Column<Landing>> {
+    vec![
+        column("landing", TEXT, "Id of the landing.", |one: &Landing| text(&one.id)),
+        column("unit", TEXT, "Id of the unit.", |one: &Landing| text(&one.unit)),
+        column("haul_ft", FEET, "From the landing to the road.", |one: &Landing| {
+            maybe_feet(one.access.as_ref().map(|access| access.haul))
+        }),
+    ]
+}
+
+pub(super) fn access() -> Table<Landing> {
+    Table {
+        name: "access",
+        about: "How trucks reach the landings: from the entrance on the road to the landing, over ground \
+                open to roads. No road is laid out: grades and curves are not looked at.",
+        shapes: Shapes::Lines,
+        as_geojson: true,
+        columns: access_columns(),
+        rows: |plan| &plan.landings,
+        shape: |one| one.access.as_ref().map(|access| lines(&access.way.clone().into())),
+    }
+}
+
+pub(super) fn entrances() -> Table<Landing> {
+    Table {
+        name: "entrances",
+        about: "Where trucks leave the road for a landing.",
+        shapes: Shapes::Points,
+        as_geojson: true,
+        columns: access_columns(),
+        rows: |plan| &plan.landings,
+        shape: |one| one.access.as_ref().map(|access| Place::Frame(Point(access.entrance).into())),
     }
 }
 
@@ -316,14 +354,24 @@ pub(super) fn drains() -> Table<Drain> {
         columns: vec![
             column("unit", TEXT, "Id of the unit.", |drain: &Drain| text(&drain.unit)),
             column("along", TEXT, "The trail or firebreak.", |drain: &Drain| text(&drain.along)),
-            column("number", Holds::Whole, "Number along it, from 1.", |drain: &Drain| {
-                Value::Whole(drain.number.into())
-            }),
+            column(
+                "piece",
+                Holds::Whole,
+                "The piece of the firebreak, as in `firebreak_lines`; none on a trail.",
+                |drain: &Drain| drain.piece.map_or(Value::Nothing, |it| Value::Whole(it.into())),
+            ),
+            column(
+                "number",
+                Holds::Whole,
+                "Number along the trail or the piece of the firebreak, from 1.",
+                |drain: &Drain| Value::Whole(drain.number.into()),
+            ),
             column("kind", TEXT, "`water bar` or `dip`.", |drain: &Drain| text(drain.kind)),
             column(
                 "station_ft",
                 FEET,
-                "Distance along the way from its start, on the map.",
+                "Distance on the map from the start of the trail, or of the piece of the firebreak: \
+                 it runs on where the kind of the break changes, and over roads.",
                 |drain: &Drain| feet(drain.station),
             ),
             column(
@@ -347,8 +395,8 @@ pub(super) fn drains() -> Table<Drain> {
             column(
                 "outlet",
                 TEXT,
-                "The side of its outlet, looking along the way: `left` or `right`; with `, unsure` \
-                 where the model shows no lower side.",
+                "The side of its outlet, looking along the way: `left` or `right`. `right, unsure` \
+                 where the ground falls by less than 1 % across the way: choose it on the ground.",
                 |drain: &Drain| {
                     let side = match drain.outlet {
                         WaySide::Left => "left",
