@@ -7,16 +7,21 @@ are read from `plan.gpkg` by ogr2ogr.
 - no trail lies on ground closed to equipment or skidding, but on a crossing;
 - every crossing meets the water it names, at the angle it says, within 15 degrees of square; the stream's
   direction is that of the lines that widths were measured from, 10 m up and down;
-- `acres` against the ground, `length_ft` of trails against their centre line.
+- `acres` against the ground, `length_ft` of trails against their centre line;
+- acres of trails, landings and firebreaks in `ledger.json` against the union of their grounds: ground
+  counts once;
+- no leave strip has ground of a trail or of a landing to build;
+- a way of trucks begins at its entrance.
 """
 
+import json
 import math
 import sys
 from pathlib import Path
 
 import shapely
 
-from common import METRES_PER_FOOT, Frame, finish, read, united, zones_by_unit
+from common import METRES_PER_FOOT, SQUARE_METRES_PER_ACRE, Frame, finish, read, united, zones_by_unit
 from corridors import SHARED_M2, SHARED_PER_M, centre_lines, sizes
 
 # Half the length over which a stream's direction is taken, metres.
@@ -26,6 +31,8 @@ SKEW_DEG = 15.0
 # What two chords over slightly different lengths of a winding bank may differ by, degrees.
 ANGLE_DEG = 5.0
 SHARE = 1e-4
+# Acres of the ledger have four decimals.
+LEDGER_ACRES = 2e-4
 
 
 def open_to(zones, columns, frame):
@@ -60,6 +67,28 @@ def angle_at(crossing, banks):
             turn = abs(turn) % 180
             angles.append(min(turn, 180 - turn))
     return min(angles, key=lambda angle: abs(90 - angle)) if angles else None
+
+
+def counted_once(plan, name, pieces):
+    """Acres of the ledger against the union of what they count."""
+    ledger = json.loads((plan / "ledger.json").read_text(encoding="utf-8"))
+    for account in ledger["units"]:
+        own = [shapely.make_valid(g) for p, g in pieces if p["unit"] == account["unit"]]
+        said = sum(row["acres"] for row in account.get("of_which", []) if row["name"] == name)
+        is_so = shapely.union_all(own).area / SQUARE_METRES_PER_ACRE
+        if abs(said - is_so) > LEDGER_ACRES + SHARE * is_so:
+            yield f"{name} of {account['unit']}: the ledger has {said} acres, their union {is_so:.4f}"
+
+
+def under_leave_strips(strips, taken):
+    """Ground of trails and landings in leave strips, beyond their shared borders."""
+    tree = shapely.STRtree([g for _, g in taken])
+    for properties, strip in strips:
+        for nth in tree.query(strip):
+            shared = shapely.intersection(strip, taken[nth][1])
+            if shared.area > 0.01 + 0.001 * shared.length:
+                number = f"{properties['number']} of {properties['unit']}"
+                yield f"leave strip {number} has {shared.area:.3f} m2 of {taken[nth][0]}"
 
 
 def main(plan):
@@ -115,6 +144,18 @@ def main(plan):
         if abs(said - line.length) > SHARE * line.length + 0.002:
             faults.append(f"trail line {nth}: says {said:.3f} m, is {line.length:.3f}")
     faults += [*sizes(landings, "landing"), *sizes(trails, "trail")]
+    faults += counted_once(plan, "trails", trails)
+    faults += counted_once(plan, "landings", built)
+    breaks = layer("firebreaks")
+    for kind in sorted({p["kind"] for p, _ in breaks}):
+        pieces = [(p, g) for p, g in breaks if p["kind"] == kind]
+        faults += counted_once(plan, f"firebreaks, {kind}", pieces)
+    faults += under_leave_strips(layer("leave_strips"), [*built, *trails])
+    starts = {p["landing"]: g for p, g in layer("entrances")}
+    for properties, way in layer("access"):
+        start = shapely.Point(shapely.get_coordinates(way)[0])
+        if shapely.distance(start, starts[properties["landing"]]) > 0.01:
+            faults.append(f"access to {properties['landing']} does not begin at its entrance")
     answer = {
         "oracle": "haul",
         "landings": len(built),

@@ -16,12 +16,14 @@ use tests::program::{Run, leavestrip, text};
 
 /// The files of a plan at this depth (design of the layers).
 const FILES: &[&str] = &[
+    "access.geojson",
     "banks.geojson",
     "calendar.ics",
     "calendar.json",
     "corridors.geojson",
     "crossings.geojson",
     "drains.geojson",
+    "entrances.geojson",
     "exhibit.pdf",
     "exhibit.svg",
     "firebreaks.geojson",
