@@ -1,4 +1,4 @@
-//! Cruises: what was measured on plots in, stand tables with their errors out.
+//! Cruises: what was measured on plots in, stand tables with their errors out; and what a prescription takes.
 //!
 //! | item | what it gives |
 //! |---|---|
