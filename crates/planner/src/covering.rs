@@ -20,7 +20,7 @@ use season::Closure;
 use terrain::{BankSide, Cell, least_reach_for_slope, too_coarse};
 use tract::{
     Citation, Exclusion, GroundState, Metres, Notice, Operation, Permission, Permissions, Place,
-    Progress, SideSlope, Site, Terrain, Tract, Water, WaterShape, ZoneKind,
+    Progress, Retention, SideSlope, Site, Terrain, Tract, Water, WaterShape, ZoneKind,
 };
 use zones::{Bank, Cover, Ribbon, ZoneError, area_of, ground_within, union};
 
@@ -37,7 +37,7 @@ pub(crate) struct Covering {
     pub(crate) permissions: Permissions,
     /// What holds for a part of the year only: its place in [`Coverings::closures`].
     pub(crate) season: Option<usize>,
-    pub(crate) retain: Option<String>,
+    pub(crate) retain: Option<Retention>,
     pub(crate) clause: Option<Citation>,
     /// The other clauses that it rests on: of the permissions, of what must stay.
     pub(crate) further: Vec<Citation>,
@@ -257,7 +257,7 @@ impl Coverings {
             covering.strip = Some(strip.number);
             covering.width = Some(width);
             covering.slope_pct = slope_pct;
-            covering.retain = strip.retain.as_ref().map(|retain| retain.words());
+            covering.retain = strip.retain.clone();
             covering.further = strip.citations().cloned().collect();
             covering.shape = shape;
             covering.extent = extent;
@@ -596,7 +596,7 @@ impl Coverings {
                     slope_pct: None,
                     permissions: ring.permissions.clone(),
                     season,
-                    retain: ring.retain.as_ref().map(|retain| retain.words()),
+                    retain: ring.retain.clone(),
                     clause: Some(ring.clause.clone()),
                     further: vec![],
                     sets: vec![],
@@ -652,7 +652,7 @@ impl Coverings {
                 slope_pct: None,
                 permissions: permissions.clone(),
                 season: None,
-                retain: rule.and_then(|rule| rule.retain.as_ref()).map(|retain| retain.words()),
+                retain: rule.and_then(|rule| rule.retain.clone()),
                 clause: rule.map(|rule| rule.clause.clone()),
                 further: vec![],
                 sets: vec![],
@@ -711,7 +711,7 @@ fn widened(mut covering: Covering, rule: &WetlandRule) -> Covering {
         covering.permissions = permissions.clone();
     }
     if let Some(retain) = &rule.retain {
-        covering.retain = Some(retain.words());
+        covering.retain = Some(retain.clone());
     }
     covering
 }

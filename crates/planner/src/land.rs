@@ -79,7 +79,7 @@ impl Steep {
                     slope_pct: Some(*above_pct),
                     permissions: permissions.clone(),
                     season: None,
-                    retain: rule.and_then(|rule| rule.retain.as_ref()).map(|retain| retain.words()),
+                    retain: rule.and_then(|rule| rule.retain.clone()),
                     clause: rule.map(|rule| rule.clause.clone()),
                     further: vec![],
                     sets: vec![],

@@ -3,6 +3,7 @@
 //! | module | holds |
 //! |---|---|
 //! | [`plan`] (the module) | what a [`Plan`] holds |
+//! | [`StandWish`] | a cruise and a prescription for [`Plan::prescribe`] |
 //! | [`Replan`] | plans of one tract with landings and crossings moved about |
 //! | [`ledger`] | the acreage account and how its figures are rounded |
 //! | [`natural`] | the order of ids |
@@ -20,6 +21,7 @@ mod haul;
 mod land;
 mod network;
 mod partition;
+mod removals;
 mod ruled;
 mod stations;
 mod unite;
@@ -31,6 +33,7 @@ pub mod plan;
 
 pub use ledger::Ledger;
 pub use plan::Plan;
+pub use removals::StandWish;
 
 use covering::Coverings;
 use haul::{Base, Haul, Laying};
@@ -252,6 +255,7 @@ impl Groundwork {
             drains: haul.drains,
             drain_accounts: haul.drain_accounts,
             travel: haul.travel,
+            stands: vec![],
             sites: self.rings,
             calendar: self.calendar,
             ledger,

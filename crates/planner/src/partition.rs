@@ -8,10 +8,11 @@ use geo::{Geometry, MultiPoint, Point};
 use rayon::prelude::*;
 use rstar::{AABB, RTree, primitives::GeomWithData, primitives::Rectangle};
 use season::Closure;
+use stand::Kept;
 use std::collections::BTreeMap;
 use tract::{
-    GroundState, Notice, Operation, Permission, Permissions, Place, Progress, SquareMetres, Unit,
-    ZoneKind,
+    GroundState, Notice, Operation, Permission, Permissions, Place, Progress, Retention,
+    SquareMetres, Unit, ZoneKind,
 };
 use zones::{Cover, Face, Sliver, overlay};
 
@@ -107,8 +108,8 @@ fn says(inner: &Covering, outer: &Covering) -> bool {
         && inner.feature == outer.feature
         && inner.strip < outer.strip
         && unite::says(
-            (&inner.permissions, inner.retain.clone()),
-            (&outer.permissions, outer.retain.clone()),
+            (&inner.permissions, inner.retain.as_ref()),
+            (&outer.permissions, outer.retain.as_ref()),
         )
 }
 
@@ -217,7 +218,10 @@ fn zone(unit: &Unit, all: &Coverings, face: Face<Covers>) -> Zone {
         permissions,
         all_year,
         closures: seasonal,
-        retain: joined(coverings.iter().filter_map(|covering| covering.retain.clone())),
+        retain: joined(
+            coverings.iter().filter_map(|covering| covering.retain.as_ref()).map(Retention::words),
+        ),
+        kept: kept(&coverings),
         closed_from,
         closed_to,
         clauses: distinct(
@@ -228,6 +232,20 @@ fn zone(unit: &Unit, all: &Coverings, face: Face<Covers>) -> Zone {
         ),
         also: distinct(others.map(Covering::words)),
     }
+}
+
+/// What must stay, each rule once; counts along a bank are spread over the width of their strip.
+fn kept(coverings: &[&Covering]) -> Vec<Kept> {
+    let mut kept: Vec<Kept> = Vec::new();
+    for covering in coverings {
+        let Some(retention) = covering.retain.clone() else { continue };
+        let width = covering.width.filter(|_| covering.kind == ZoneKind::Strip);
+        let rule = Kept { retention, width };
+        if !kept.contains(&rule) {
+            kept.push(rule);
+        }
+    }
+    kept
 }
 
 /// The yearly closure that holds on ground under several seasonal rules: all days but the longest

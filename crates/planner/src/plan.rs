@@ -66,6 +66,8 @@ pub struct Plan {
     pub drain_accounts: Vec<DrainAccount>,
     /// Travel to the landings, for each unit that has any.
     pub travel: Vec<Travel>,
+    /// What thinnings take of the units' stands; [`Plan::prescribe`] enters it.
+    pub stands: Vec<UnitStand>,
     /// Site rings, whole, also where they reach out of the units.
     pub sites: Vec<SiteRing>,
     /// When what may be done.
@@ -176,8 +178,10 @@ pub struct Zone {
     pub all_year: Permissions,
     /// What holds on it for a part of the year: places in [`OperatingCalendar::closures`].
     pub closures: Vec<usize>,
-    /// What must stay on it.
+    /// What must stay on it, in words.
     pub retain: Option<String>,
+    /// What must stay on it, rule by rule.
+    pub kept: Vec<stand::Kept>,
     /// First day of the yearly closure, `MM-DD`.
     pub closed_from: Option<String>,
     /// Last day of the yearly closure, `MM-DD`.
@@ -665,6 +669,15 @@ pub struct Drain {
     pub outlet: WaySide,
     /// Whether the model shows no lower side.
     pub outlet_unsure: bool,
+}
+
+/// What a thinning takes of a unit's stand.
+#[derive(Debug, Clone, PartialEq)]
+pub struct UnitStand {
+    /// Id of the unit.
+    pub unit: String,
+    /// What stands and what goes, in each zone and in all. What was found is in [`Plan::notices`].
+    pub prescribed: stand::Prescribed,
 }
 
 /// A ring of a site rule around a site.

@@ -55,16 +55,13 @@ pub(crate) fn setback_covers(one: Option<&SetbackRule>, two: Option<&SetbackRule
 
 /// Whether a strip says at least all that another says.
 pub(crate) fn strip_says(one: &StripRule, two: &StripRule) -> bool {
-    says(
-        (&one.permissions, one.retain.as_ref().map(Retention::words)),
-        (&two.permissions, two.retain.as_ref().map(Retention::words)),
-    )
+    says((&one.permissions, one.retain.as_ref()), (&two.permissions, two.retain.as_ref()))
 }
 
 /// Whether permissions, and what must stay, say at least all that others say.
 pub(crate) fn says(
-    one: (&Permissions, Option<String>),
-    two: (&Permissions, Option<String>),
+    one: (&Permissions, Option<&Retention>),
+    two: (&Permissions, Option<&Retention>),
 ) -> bool {
     one.0.with(two.0) == *one.0 && (two.1.is_none() || one.1 == two.1)
 }
