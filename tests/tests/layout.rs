@@ -285,10 +285,7 @@ fn drains_lie_as_far_apart_as_the_table_says() {
     let lines = line(json!([at(-500.0, 0.0), at(500.0, 0.0)]));
     let layer = json!({ "type": "FeatureCollection", "features": [feature(json!({}), lines)] });
     std::fs::write(settled.inputs().join("break.geojson"), layer.to_string()).unwrap();
-    let place = [MIDDLE[0] - 0.04, 1e-4, 0.0, MIDDLE[1] + 0.04, 0.0, -1e-4];
-    let metres_per_degree = radians().0.to_radians();
-    let fall = |at: geo::Coord| 500.0 - 0.1 * metres_per_degree * (at.x - MIDDLE[0]);
-    MadeRaster::of((800, 800), place, "EPSG:4269", fall).write(&settled.inputs().join("plane.tif"));
+    with_plane(&settled, 0.1);
     settled.plan(&[0, 1]);
     let drains = features(&settled, "drains");
     assert_eq!(drains.len(), 12);
@@ -299,6 +296,109 @@ fn drains_lie_as_far_apart_as_the_table_says() {
         assert_abs_diff_eq!(number(drain, "station_ft"), on_map, epsilon = 0.5);
         assert_abs_diff_eq!(number(drain, "grade_pct").abs(), 10.0, epsilon = 0.05);
     }
+}
+
+/// A plane that falls by a share to the east, written as the elevation model of a settled land.
+fn with_plane(settled: &Settled, fall: f64) {
+    let place = [MIDDLE[0] - 0.04, 1e-4, 0.0, MIDDLE[1] + 0.04, 0.0, -1e-4];
+    let metres_per_degree = radians().0.to_radians();
+    let height = |at: geo::Coord| 500.0 - fall * metres_per_degree * (at.x - MIDDLE[0]);
+    let model = MadeRaster::of((800, 800), place, "EPSG:4269", height);
+    model.write(&settled.inputs().join("plane.tif"));
+}
+
+/// A break of 1,000 ft down a plane of 10 %, across a stream whose channel is 6 ft wide in its strips. A
+/// drain lies where the strips begin, 500 - 3 - (their width) from the start, and none in them; stations
+/// run on below, and each stretch begins where the one before ends.
+#[test]
+fn a_firebreak_is_drained_above_a_strip_and_its_stations_run_on_below() {
+    let stream = line(json!([at(0.0, 900.0), at(0.0, -900.0)]));
+    let mut land = land(rectangle(2_000.0, 1_200.0), "")
+        .with_streams(vec![feature(json!({"id": "S-1", "class": "perennial"}), stream)]);
+    land.tract.push_str(
+        "channel_width = { fixed = \"6 ft\" }\n\
+         [terrain]\npath = \"plane.tif\"\nheight_unit = \"m\"\n\
+         [[firebreaks]]\nid = \"FB\"\npath = \"break.geojson\"\nwidth = \"12 ft\"\n[drains]\n",
+    );
+    let settled = land.settle();
+    let lines = line(json!([at(-500.0, 0.0), at(500.0, 0.0)]));
+    let layer = json!({ "type": "FeatureCollection", "features": [feature(json!({}), lines)] });
+    std::fs::write(settled.inputs().join("break.geojson"), layer.to_string()).unwrap();
+    with_plane(&settled, 0.1);
+    settled.plan(&[0, 1]);
+    let banks = features(&settled, "banks");
+    let reach = banks.iter().map(|bank| number(bank, "reach_ft")).fold(0.0, f64::max);
+    assert!(reach > 20.0, "{reach}");
+    let drains = features(&settled, "drains");
+    let edge = 500.0 - 3.0 - reach;
+    let above: Vec<f64> = drains
+        .iter()
+        .filter(|drain| word(drain, "reason") == "above water")
+        .map(|drain| number(drain, "station_ft"))
+        .collect();
+    assert_eq!(above.len(), 1, "{drains:?}");
+    assert_abs_diff_eq!(above[0], edge, epsilon = 0.5);
+    let stations: Vec<f64> = drains.iter().map(|drain| number(drain, "station_ft")).collect();
+    assert!(stations.windows(2).all(|pair| pair[0] < pair[1]), "{stations:?}");
+    let within = |station: &&f64| **station > edge + 0.5 && **station < 1_000.0 - edge - 0.5;
+    assert_eq!(stations.iter().filter(within).count(), 0, "{stations:?}");
+    assert!(stations.iter().any(|station| *station > 600.0), "{stations:?}");
+    for (nth, drain) in drains.iter().enumerate() {
+        assert_eq!(number(drain, "number"), (nth + 1) as f64);
+        assert_eq!(number(drain, "piece"), 1.0);
+        // Straight down: no lower side.
+        assert_eq!(word(drain, "outlet"), "right, unsure");
+    }
+}
+
+/// Given landings on a plane of 10 %, two of them at one place: their ground, circles of 30 ft, counts
+/// once in the ledger (pi r^2 = 0.0649 acres each, two places).
+#[test]
+fn given_landings_are_held_against_the_slope_and_each_other() {
+    let landing = |id: &str, x: f64| {
+        format!("[[landings]]\nid = \"{id}\"\nat = {}\nradius = \"30 ft\"\n", at(x, 0.0))
+    };
+    let wishes = format!(
+        "\n[terrain]\npath = \"plane.tif\"\nheight_unit = \"m\"\n{}{}{}",
+        landing("L-1", 0.0),
+        landing("L-2", 0.0),
+        landing("L-3", 400.0)
+    );
+    let settled = land(rectangle(2_000.0, 1_200.0), &wishes).settle();
+    with_plane(&settled, 0.1);
+    settled.plan(&[1]);
+    let steep = noticed(&settled, "landing-slope");
+    assert_eq!(steep.len(), 3, "{steep:?}");
+    assert!(steep.iter().all(|message| message.contains("slopes 10.0 %")), "{steep:?}");
+    for landing in features(&settled, "landings") {
+        assert_abs_diff_eq!(number(&landing, "slope_pct"), 10.0, epsilon = 0.05);
+    }
+    let close = noticed(&settled, "landings-close");
+    assert_eq!(close.len(), 1, "{close:?}");
+    assert!(close[0].contains("L-1 and L-2") && close[0].contains("same ground"), "{close:?}");
+    let ledger = settled.layer("ledger.json");
+    let lines = ledger["units"][0]["of_which"].as_array().expect("a list");
+    let line = lines.iter().find(|line| line["name"] == "landings").expect("landings");
+    let circles = 2.0 * std::f64::consts::PI * 900.0 / 43_560.0;
+    assert_relative_eq!(line["acres"].as_f64().unwrap(), circles, max_relative = 2e-3);
+}
+
+/// A strip of land 300 ft wide has no room for a radius of 200 ft; the middle line comes nearest.
+#[test]
+fn a_search_that_fails_says_which_wish_fails_and_where() {
+    let wishes = "\n[[landings]]\nfind = { }\nradius = \"200 ft\"\n[travel]\nnumber = 1\n";
+    let settled = land(rectangle(2_000.0, 300.0), wishes).settle();
+    settled.plan(&[1]);
+    let said = noticed(&settled, "no-landing-found");
+    assert_eq!(said.len(), 1, "{said:?}");
+    assert!(said[0].contains("of 13.8 acres it has no room for a radius of 200 ft"), "{said:?}");
+    let notices = settled.layer("notices.json");
+    let all = notices["notices"].as_array().expect("a list of notices");
+    let one = all.iter().find(|notice| notice["code"] == "no-landing-found").expect("it is there");
+    assert_eq!(one["file"], "tract.toml");
+    let latitude = one["place"]["coordinates"][1].as_f64().expect("a place");
+    let off_ft = (latitude - MIDDLE[1]).to_radians() * radians().1 / 0.3048;
+    assert!(off_ft.abs() < 17.0, "{off_ft} ft from the middle line");
 }
 
 #[test]

@@ -3,6 +3,7 @@
 use crate::labels::Labels;
 use crate::map::Drawn;
 use crate::scene::{Colour, Face, INK, Item, Pen, Shape, Style, WHITE};
+use crate::sheet::Sheet;
 use geo::{Coord, coord};
 use planner::Plan;
 use planner::plan::{Crossing, Drain};
@@ -17,8 +18,14 @@ const BRIDGE: Pen = Pen::plain(INK, 1.5);
 const SIGN: f64 = 4.0;
 /// Half the length of the bars at the ends of a crossing.
 const BAR: f64 = 3.4;
+/// Half the side of the sign of an entrance.
+const GATE: f64 = 1.9;
+/// The line from a sign to words that stand away from it.
+const LEADER: Pen = Pen::plain(INK, 0.4);
 /// Length that a drain has at least on the page.
 const SHORTEST_DRAIN: f64 = 3.6;
+/// Drains are drawn if half of them stand farther apart on the page, points: nearer ones hide the trail.
+const DRAINS_APART: f64 = 9.0;
 
 /// Trails, and the ways from landings to the road.
 pub(crate) fn trails(plan: &Plan, drawn: &Drawn) -> Vec<Item> {
@@ -28,9 +35,18 @@ pub(crate) fn trails(plan: &Plan, drawn: &Drawn) -> Vec<Item> {
     trails.chain(access).collect()
 }
 
-/// Crossings and drains.
+/// Whether the scale of a sheet leaves room for drains.
+fn has_room_for_drains(plan: &Plan, sheet: &Sheet) -> bool {
+    let mut apart: Vec<f64> = plan.drains.iter().map(|drain| drain.from_above.0).collect();
+    apart.sort_by(f64::total_cmp);
+    let median = apart.get(apart.len() / 2);
+    median.is_some_and(|metres| metres * sheet.points_per_metre() >= DRAINS_APART)
+}
+
+/// Crossings, and drains where the scale leaves room for them.
 pub(crate) fn waterworks(plan: &Plan, drawn: &Drawn) -> Vec<Item> {
-    let drains = plan.drains.iter().filter_map(|drain| tick(drain, drawn));
+    let shown = has_room_for_drains(plan, &drawn.sheet);
+    let drains = plan.drains.iter().filter(|_| shown).filter_map(|drain| tick(drain, drawn));
     let crossings = plan.crossings.iter().filter_map(|crossing| ends(crossing, drawn));
     drains.chain(crossings.flat_map(|(from, to)| bridge(from, to))).collect()
 }
@@ -45,7 +61,16 @@ pub(crate) fn landings(plan: &Plan, drawn: &Drawn) -> Vec<Item> {
     }
     let sign = |landing: &planner::plan::Landing| sign(drawn.place(landing.at), landing.is_built);
     items.extend(plan.landings.iter().map(sign));
+    let access = plan.landings.iter().filter_map(|landing| landing.access.as_ref());
+    items.extend(access.map(|access| gate(drawn.place(access.entrance))));
     items
+}
+
+/// The place where trucks leave the road.
+fn gate(at: Coord) -> Item {
+    let corner = |x: f64, y: f64| coord! { x: at.x + x * GATE, y: at.y + y * GATE };
+    let corners = vec![corner(-1.0, -1.0), corner(1.0, -1.0), corner(1.0, 1.0), corner(-1.0, 1.0)];
+    Shape::area(corners, Some(WHITE), Some(Pen::plain(INK, 0.9)))
 }
 
 /// Keeps the words of others away from the signs.
@@ -61,8 +86,26 @@ pub(crate) fn names(plan: &Plan, drawn: &Drawn, labels: &mut Labels) {
     let crossings = plan.crossings.iter().map(|crossing| (crossing.at, &crossing.id, INK));
     for (at, id, colour) in landings.chain(crossings) {
         let style = Style::new(Face::Bold, 6.8, colour);
-        labels.write(&around(drawn.place(at), style.width(id)), &[(style, id.clone())]);
+        let (sign, words) = (drawn.place(at), [(style, id.clone())]);
+        let width = style.width(id);
+        if labels.write(around(sign, width), &words).is_none()
+            && let Some(there) = labels.write(farther(sign, width), &words)
+        {
+            labels.lead(sign, there, LEADER);
+        }
     }
+}
+
+/// Places farther from a sign, nearer ones first, for words that a line leads to.
+fn farther(at: Coord, width: f64) -> impl Iterator<Item = (Coord, f64)> {
+    (1..=6).flat_map(move |ring| {
+        let far = 12.0 * f64::from(ring);
+        (0..16).map(move |nth| {
+            let (sin, cos) = (f64::from(nth) * std::f64::consts::FRAC_PI_8).sin_cos();
+            let (x, y) = ((width / 2.0 + far) * cos, (8.0 + far) * sin);
+            (coord! { x: at.x + x, y: at.y + y }, 0.0)
+        })
+    })
 }
 
 /// Places around a sign for words of a width.
@@ -116,7 +159,11 @@ fn bridge(from: Coord, to: Coord) -> [Item; 2] {
 }
 
 /// The keys to what of this is on the map, for samples of a width and height.
-pub(crate) fn keys(plan: &Plan, (width, height): (f64, f64)) -> Vec<(Vec<Item>, String)> {
+pub(crate) fn keys(
+    plan: &Plan,
+    sheet: Option<&Sheet>,
+    (width, height): (f64, f64),
+) -> Vec<(Vec<Item>, String)> {
     let middle = coord! { x: width / 2.0, y: height / 2.0 };
     let dash = |pen| {
         Shape::line(vec![coord! { x: 0.0, y: middle.y }, coord! { x: width, y: middle.y }], pen)
@@ -131,7 +178,8 @@ pub(crate) fn keys(plan: &Plan, (width, height): (f64, f64)) -> Vec<(Vec<Item>, 
     key(is_built(true), vec![sign(middle, true)], "landing");
     key(is_built(false), vec![sign(middle, false)], "place for a landing, left out");
     let has_access = plan.landings.iter().any(|landing| landing.access.is_some());
-    key(has_access, vec![dash(ACCESS)], "haul to the road");
+    let from_gate = gate(coord! { x: GATE + 0.5, y: middle.y });
+    key(has_access, vec![dash(ACCESS), from_gate], "haul to the road, entrance");
     key(!plan.trails.is_empty(), vec![dash(TRAIL)], "main trail");
     let half = coord! { x: 6.0, y: 0.0 };
     let sample = bridge(middle - half, middle + half).to_vec();
@@ -141,6 +189,8 @@ pub(crate) fn keys(plan: &Plan, (width, height): (f64, f64)) -> Vec<(Vec<Item>, 
         Shape::line(ends.map(|(x, y)| Coord { x, y }).to_vec(), DRAIN)
     };
     let sample = vec![slant(middle.x - 4.0), slant(middle.x + 4.0)];
-    key(!plan.drains.is_empty(), sample, "water bar or dip");
+    // A legend as high as it may get, where there is no sheet yet.
+    let has_drains = sheet.is_none_or(|sheet| has_room_for_drains(plan, sheet));
+    key(has_drains && !plan.drains.is_empty(), sample, "water bar or dip");
     keys
 }

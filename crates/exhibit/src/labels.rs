@@ -1,6 +1,6 @@
 //! Words on the map, where nothing else stands.
 
-use crate::scene::{Item, Style, Words};
+use crate::scene::{Item, Pen, Shape, Style, Words};
 use geo::{Coord, Intersects, Rect, coord};
 
 /// Places that are taken.
@@ -20,13 +20,17 @@ impl Labels {
         Self { within, taken: vec![], items: vec![] }
     }
 
-    /// Writes lines of words in the middle of the first of `places` that is free, and says whether
-    /// there was one.
-    pub(crate) fn write(&mut self, places: &[(Coord, f64)], lines: &[(Style, String)]) -> bool {
-        let width = lines.iter().map(|(style, words)| style.width(words)).fold(0.0, f64::max);
-        let height: f64 = lines.iter().map(|(style, _)| leading(style)).sum();
-        let free = places.iter().find(|(at, turn)| self.is_free(boxed(*at, *turn, width, height)));
-        let Some(&(at, turn)) = free else { return false };
+    /// Writes lines of words in the middle of the first of `places` that is free, and says where; none
+    /// if no place is.
+    pub(crate) fn write(
+        &mut self,
+        places: impl IntoIterator<Item = (Coord, f64)>,
+        lines: &[(Style, String)],
+    ) -> Option<Coord> {
+        let (width, height) = size(lines);
+        let mut places = places.into_iter();
+        let (at, turn) =
+            places.find(|(at, turn)| self.is_free(boxed(*at, *turn, width, height)))?;
         self.taken.push(boxed(at, turn, width, height));
         let mut top = -height / 2.0;
         for (style, words) in lines {
@@ -40,7 +44,12 @@ impl Labels {
                 text: words.clone(),
             }));
         }
-        true
+        Some(at)
+    }
+
+    /// Adds a line from a symbol to words that stand away from it.
+    pub(crate) fn lead(&mut self, from: Coord, to: Coord, pen: Pen) {
+        self.items.insert(0, Shape::line(vec![from, to], pen));
     }
 
     /// Keeps words away from a symbol.
@@ -61,6 +70,12 @@ impl Labels {
     pub(crate) fn into_items(self) -> Vec<Item> {
         self.items
     }
+}
+
+/// Width and height of lines of words, points.
+pub(crate) fn size(lines: &[(Style, String)]) -> (f64, f64) {
+    let width = lines.iter().map(|(style, words)| style.width(words)).fold(0.0, f64::max);
+    (width, lines.iter().map(|(style, _)| leading(style)).sum())
 }
 
 fn leading(style: &Style) -> f64 {
@@ -95,7 +110,7 @@ mod tests {
         let places: Vec<(Coord, f64)> = (0..40)
             .map(|nth| (coord! { x: f64::from(nth) * 3.0, y: 50.0 }, f64::from(nth) * 9.0))
             .collect();
-        let written = (0..40).filter(|_| labels.write(&places, &words)).count();
+        let written = (0..40).filter(|_| labels.write(places.clone(), &words).is_some()).count();
         assert!(written > 0 && written < 40);
         for (nth, one) in labels.taken.iter().enumerate() {
             assert!(one.min().x >= 0.0 && one.max().x <= 100.0);

@@ -1,7 +1,7 @@
 //! The map sheet.
 
 use crate::ground::{System, Warp};
-use crate::labels::Labels;
+use crate::labels::{self, Labels};
 use crate::order::Order;
 use crate::scene::{Colour, Face, Georeference, INK, Item, Page, Pen, Shape, Style, Tag, WHITE};
 use crate::sheet::{Ground, Sheet};
@@ -316,40 +316,83 @@ fn words(plan: &Plan, drawn: &Drawn) -> Vec<Item> {
     haul::names(plan, drawn, &mut labels);
     let style = Style::new(Face::Regular, 6.6, symbols::SITE.colour);
     for (site, at) in &sites {
-        labels.write(&haul::around(*at, style.width(site)), &[(style, (*site).to_owned())]);
+        labels.write(haul::around(*at, style.width(site)), &[(style, (*site).to_owned())]);
     }
     let mut waters: BTreeMap<&str, Vec<&BankRun>> = BTreeMap::new();
     plan.banks.iter().for_each(|run| waters.entry(&run.water).or_default().push(run));
     for (water, runs) in waters {
         let words = format!("{water} {}", runs[0].water_class);
         let style = Style::new(Face::Italic, 6.6, WATER_WORDS);
-        labels.write(&places_along(&runs, drawn), &[(style, words)]);
+        labels.write(places_along(&runs, drawn), &[(style, words)]);
     }
     labels.into_items()
 }
 
+/// Parts of a unit that are smaller on the page, square points, go without a name unless they are its
+/// largest.
+const LEAST_NAMED: f64 = 150.0;
+
+/// Names every part of a unit; the largest with its acres, if there is room.
 fn name_unit(plan: &Plan, unit: &UnitGround, drawn: &Drawn, labels: &mut Labels) {
-    let size = |polygon: &&Polygon| polygon.unsigned_area();
-    let Some(part) = unit.ground.iter().max_by(|one, two| size(one).total_cmp(&size(two))) else {
-        return;
+    let ring = |ring: &LineString| LineString(drawn.line(ring));
+    let page = |polygon: &Polygon| {
+        Polygon::new(ring(polygon.exterior()), polygon.interiors().iter().map(ring).collect())
     };
-    let Some(middle) = part.interior_point() else { return };
-    let step = 14.0 / drawn.sheet.points_per_metre();
-    let mut offsets: Vec<(i32, i32)> =
-        (-9..=9).flat_map(|x| (-9..=9).map(move |y| (x, y))).collect();
-    offsets.sort_by_key(|(x, y)| (x * x + y * y, *x, *y));
-    let places = offsets
-        .into_iter()
-        .map(|(x, y)| middle.0 + coord! { x: f64::from(x) * step, y: f64::from(y) * step });
-    let inside = places.filter(|at| part.contains(at));
-    let places: Vec<(Coord, f64)> = inside.map(|at| (drawn.place(at), 0.0)).collect();
-    let mut lines = vec![(Style::new(Face::Bold, 11.0, INK), unit.id.clone())];
+    let mut parts: Vec<Polygon> = unit.ground.iter().map(page).collect();
+    parts.sort_by(|one, two| two.unsigned_area().total_cmp(&one.unsigned_area()));
     let small = Style::new(Face::Bold, 7.0, INK);
-    if let Some(row) = plan.ledger.units.iter().find(|account| account.unit == unit.id) {
-        lines.push((small, format!("{} ac gross", row.gross_printed)));
-        lines.push((small, format!("{} ac net", row.net_operable_printed())));
+    let account = plan.ledger.units.iter().find(|account| account.unit == unit.id);
+    let acres = account.map_or_else(Vec::new, |row| {
+        vec![
+            (small, format!("{} ac gross", row.gross_printed)),
+            (small, format!("{} ac net", row.net_operable_printed())),
+        ]
+    });
+    for (nth, part) in parts.iter().enumerate() {
+        let Some(middle) = part.interior_point() else { continue };
+        let name = |size: f64| (Style::new(Face::Bold, size, INK), unit.id.clone());
+        let mut forms = vec![vec![name(11.0)], vec![name(8.0)]];
+        if nth == 0 {
+            forms.insert(0, [vec![name(11.0)], acres.clone()].concat());
+        } else if part.unsigned_area() < LEAST_NAMED {
+            continue;
+        }
+        let places = places_in(part, middle.0);
+        // First where all of the words stand on the unit.
+        let inside = forms.iter().any(|lines| {
+            let (width, height) = labels::size(lines);
+            let corners = [(-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5)];
+            let holds = |at: &Coord| {
+                let mut corners = corners.iter();
+                corners.all(|(x, y)| part.contains(&(*at + coord! { x: x * width, y: y * height })))
+            };
+            let roomy = places.iter().filter(|at| holds(at)).map(|&at| (at, 0.0));
+            labels.write(roomy, lines).is_some()
+        });
+        if !inside {
+            let last = &forms[forms.len() - 1];
+            let beside = haul::around(middle.0, labels::size(last).0);
+            labels.write(places.iter().map(|&at| (at, 0.0)).chain(beside), last);
+        }
     }
-    labels.write(&places, &lines);
+}
+
+/// Places of a grid on some ground of the page, the nearest to a middle first.
+fn places_in(part: &Polygon, middle: Coord) -> Vec<Coord> {
+    /// Most steps of the grid across the ground.
+    const STEPS: f64 = 40.0;
+    let Some(extent) = part.bounding_rect() else { return vec![] };
+    let step = (extent.width().max(extent.height()) / STEPS).max(4.0);
+    let range = |from: f64, to: f64, middle: f64| {
+        ((from - middle) / step).ceil() as i32..=((to - middle) / step).floor() as i32
+    };
+    let mut places: Vec<(i32, i32)> = range(extent.min().x, extent.max().x, middle.x)
+        .flat_map(|x| range(extent.min().y, extent.max().y, middle.y).map(move |y| (x, y)))
+        .collect();
+    places.sort_by_key(|(x, y)| (x * x + y * y, *x, *y));
+    let place =
+        |(x, y): (i32, i32)| middle + coord! { x: f64::from(x) * step, y: f64::from(y) * step };
+    places.into_iter().map(place).filter(|at| part.contains(at)).collect()
 }
 
 /// Places beside the lines of a water, the longest first, with the direction of the line there.
@@ -400,4 +443,31 @@ fn beside(line: &LineString, along: f64, off: f64) -> Option<(Coord, f64)> {
         left -= length;
     }
     None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A frame of 100 by 100 points, 20 wide: places of a grid of 4 points lie on it and not in its hole,
+    /// and the first is the one nearest to the middle that is asked for.
+    #[test]
+    fn places_for_a_name_lie_on_the_ground_the_nearest_first() {
+        let square = |from: f64, to: f64| {
+            LineString::from(vec![(from, from), (to, from), (to, to), (from, to), (from, from)])
+        };
+        let frame = Polygon::new(square(0.0, 100.0), vec![square(20.0, 80.0)]);
+        let middle = coord! { x: 10.0, y: 50.0 };
+        let places = places_in(&frame, middle);
+        assert_eq!(places[0], middle);
+        let far = |at: &Coord| (*at - middle).x.hypot((*at - middle).y);
+        assert!(places.windows(2).all(|pair| far(&pair[0]) <= far(&pair[1]) + 1e-9));
+        // 6,400 square points in steps of 4 by 4: 400, but for the edges.
+        assert!((350..=450).contains(&places.len()), "{}", places.len());
+        let is_on = |at: &Coord| {
+            let inner = |value: f64| value > 20.0 && value < 80.0;
+            !(inner(at.x) && inner(at.y)) && at.x > 0.0 && at.x < 100.0
+        };
+        assert!(places.iter().all(is_on));
+    }
 }

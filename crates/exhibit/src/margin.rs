@@ -281,7 +281,7 @@ fn legend(plan: &Plan, width: f64, sheet: Option<&Sheet>) -> Vec<Block> {
         let turning = if plan.turning_strips.is_empty() { "" } else { ", strip to turn on" };
         keys.push((vec![sample], format!("access corridor{turning}")));
     }
-    keys.extend(haul::keys(plan, SWATCH));
+    keys.extend(haul::keys(plan, sheet, SWATCH));
     let breaks: BTreeSet<BreakKind> = plan.firebreaks.iter().map(|run| run.kind).collect();
     for kind in breaks {
         let words = format!("firebreak: {}", crate::words::firebreak(kind));

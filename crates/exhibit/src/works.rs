@@ -6,13 +6,15 @@ use planner::Plan;
 use planner::plan::{Catchment, Crossing};
 use tract::{Metres, SquareMetres};
 
+const DRAINS: &str = "Drains";
+
 /// Adds the tables of what there is.
 pub(crate) fn tables(flow: &mut Flow, plan: &Plan, units: Units) {
     let tables = [
         ("Landings to build", landings(plan, units)),
         ("Main trails", trails(plan, units)),
         ("Crossings of water", crossings(plan, units)),
-        ("Drains", drains(plan)),
+        (DRAINS, drains(plan)),
     ];
     let mut tables = tables.into_iter().filter(|(_, table)| !table.rows.is_empty()).peekable();
     if tables.peek().is_some() {
@@ -20,6 +22,12 @@ pub(crate) fn tables(flow: &mut Flow, plan: &Plan, units: Units) {
     }
     for (heading, table) in tables {
         flow.subheading(heading);
+        if heading == DRAINS {
+            flow.paragraph(
+                "The layer of drains has each with its station, grade and outlet. The map shows them where \
+                 its scale leaves room.",
+            );
+        }
         flow.table(&table);
     }
 }
