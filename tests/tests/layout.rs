@@ -391,7 +391,13 @@ fn a_search_that_fails_says_which_wish_fails_and_where() {
     settled.plan(&[1]);
     let said = noticed(&settled, "no-landing-found");
     assert_eq!(said.len(), 1, "{said:?}");
-    assert!(said[0].contains("of 13.8 acres it has no room for a radius of 200 ft"), "{said:?}");
+    // In whole cells of 5 m: at most one row and column less than 2,000 by 300 ft.
+    let words: Vec<&str> = said[0].split(" acres").collect();
+    let acres =
+        |nth: usize| words[nth].rsplit(' ').next().expect("a figure").parse::<f64>().unwrap();
+    assert_relative_eq!(acres(0), 2_000.0 * 300.0 / 43_560.0, max_relative = 0.065);
+    assert_eq!(acres(0), acres(1), "{said:?}");
+    assert!(words[2].starts_with(" it has no room for a radius of 200 ft"), "{said:?}");
     let notices = settled.layer("notices.json");
     let all = notices["notices"].as_array().expect("a list of notices");
     let one = all.iter().find(|notice| notice["code"] == "no-landing-found").expect("it is there");
