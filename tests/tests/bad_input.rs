@@ -9,7 +9,7 @@ use std::fs;
 use std::path::Path;
 use std::process::Command;
 use tests::folder::{fingerprint, names};
-use tests::land::{Land, UNIT, feature, line, polygon, rectangle, write};
+use tests::land::{Land, Settled, UNIT, feature, line, polygon, rectangle, write};
 use tests::oracle::ogr2ogr;
 use tests::program::{command, leavestrip, run, text};
 
@@ -94,6 +94,9 @@ fn latitude_before_longitude_is_seen_where_both_could_be_either() {
 fn an_unknown_coordinate_system_is_refused() {
     let settled = Land::plain().with_tract("EPSG:26910", "EPSG:999999").settle();
     settled.refuses(&["tract.toml", "EPSG:999999"]);
+    // In a plain error, without what a library says to the terminal.
+    let ran = leavestrip(&["check", text(&settled.inputs().join("tract.toml"))]);
+    assert!(!ran.messages.contains("proj_create"), "{}", ran.messages);
 }
 
 // Streams
@@ -184,7 +187,102 @@ fn a_coordinate_that_is_not_a_number_is_refused() {
     settled.refuses(&["units.geojson"]);
 }
 
+#[test]
+fn an_archive_is_refused_with_what_to_name() {
+    let settled = Land::plain().with_tract("units.geojson", "units.zip").settle();
+    fs::write(settled.inputs().join("units.zip"), "PK").unwrap();
+    settled.refuses(&["units.zip", "is a ZIP archive", ".shp"]);
+}
+
 // The tract file and the rule book
+
+/// What is wished for besides the plain tract.
+fn wished(wishes: &str) -> Settled {
+    let mut land = Land::plain();
+    land.tract.push_str(wishes);
+    land.settle()
+}
+
+#[test]
+fn figures_out_of_range_are_refused_at_their_line_with_what_is_allowed() {
+    let parallel = |wish: &str| format!("\n[[corridors]]\nparallel = {{ {wish} }}\n");
+    let landing = "\n[[landings]]\nid = \"L\"\nat = [-120.995, 44.0025]\n";
+    for (wishes, words) in [
+        (
+            parallel("azimuth_deg = 90, spacing = \"0.02 ft\", width = \"2 ft\""),
+            "`spacing` = 0.02 ft is not from 3 ft to 5280 ft",
+        ),
+        (
+            parallel("azimuth_deg = 90, spacing = \"1000000000 m\", width = \"14 ft\""),
+            "`spacing` = 1000000000 m is not from 0.91 m to 1609 m",
+        ),
+        (
+            parallel("azimuth_deg = 1e9, spacing = \"60 ft\", width = \"14 ft\""),
+            "`azimuth_deg` = 1000000000 is not from 0 to 360",
+        ),
+        (
+            "\n[[corridors]]\nrows = { azimuth_deg = 9, row_spacing = \"0.05 ft\", every = 5 }\n"
+                .into(),
+            "`row_spacing` = 0.05 ft is not from 3 ft",
+        ),
+        (
+            "\n[[corridors]]\nrows = { azimuth_deg = 9, row_spacing = \"9 ft\", every = 5, \
+             known_row = [-110, 40] }\n"
+                .into(),
+            "`known_row` lies",
+        ),
+        (format!("{landing}cost = 1e300\n"), "`cost` = 1e300 is not from 0 to"),
+        (format!("{landing}radius = \"1000000000 ft\"\n"), "`radius` = 1000000000 ft"),
+        (
+            format!("{landing}[travel]\ncost_per_acre_100ft = 1e308\n"),
+            "`cost_per_acre_100ft` = 1e308 is not from 0 to",
+        ),
+        (
+            format!("{landing}[trails]\nwidth = \"1000 ft\"\n"),
+            "`width` = 1000 ft is not from 3 ft to 100 ft",
+        ),
+        (
+            format!("{landing}[trails]\nleast_radius = \"1000000000 ft\"\n"),
+            "`least_radius` = 1000000000 ft is not from 0 ft to 500 ft",
+        ),
+    ] {
+        wished(&wishes).refuses(&["tract.toml", "line ", words]);
+    }
+}
+
+#[test]
+fn two_tables_of_corridors_for_one_unit_are_refused_at_the_lines_of_both() {
+    let table =
+        "[[corridors]]\nparallel = { azimuth_deg = 90, spacing = \"60 ft\", width = \"14 ft\" }\n";
+    let settled = wished(&format!("\n{table}{table}"));
+    let text = fs::read_to_string(settled.inputs().join("tract.toml")).unwrap();
+    let lines = text.lines().enumerate().filter(|(_, line)| *line == "[[corridors]]");
+    let lines: Vec<usize> = lines.map(|(nth, _)| nth + 1).collect();
+    let [first, second] = [format!("at line {}", lines[0]), format!("line {}", lines[1])];
+    settled.refuses(&["tract.toml", "corridors by this table", &first, &second]);
+}
+
+#[test]
+fn landings_without_access_are_noted() {
+    let settled = wished("\n[[landings]]\nid = \"L\"\nat = [-120.995, 44.0025]\n");
+    settled.plan(&[0, 1]).mentions(&["how trucks reach the landings is not looked at", "[access]"]);
+}
+
+#[test]
+fn a_misspelt_class_in_the_map_names_the_nearest_of_the_book() {
+    let mapped = "class = { field = \"class\", map = { perennial = \"perenial\" } }";
+    let settled = Land::plain().with_tract("class = { field = \"class\" }", mapped).settle();
+    settled.refuses(&["class `perenial`", "did you mean `perennial`?"]);
+}
+
+#[test]
+fn shipped_rule_books_are_known_by_short_names_in_any_case() {
+    for line in [["rules", "show", "Kentucky"], ["rules", "check", "KENT"]] {
+        leavestrip(&line).is_not_our_fault().ends_with(&[0]);
+    }
+    let several = leavestrip(&["rules", "show", "oregon"]);
+    several.is_not_our_fault().ends_with(&[2]).mentions(&["oregon-east, oregon-west"]);
+}
 
 #[test]
 fn an_unknown_key_is_refused_with_its_line_and_what_was_meant() {

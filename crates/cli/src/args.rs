@@ -270,9 +270,9 @@ pub enum RulesCommand {
     /// Checks a rule book strictly and lists every fault
     #[command(after_help = RULES_CHECK_EXAMPLES)]
     Check {
-        /// The rule book
-        #[arg(value_name = "FILE")]
-        file: PathBuf,
+        /// Name of a shipped rule book, or a file that ends in .toml
+        #[arg(value_name = "NAME|FILE")]
+        book: String,
         /// Print one JSON document in place of the list
         #[arg(long)]
         json: bool,

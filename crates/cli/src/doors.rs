@@ -160,7 +160,9 @@ pub fn shipped_books() -> Vec<RuleBook> {
 /// No such book is shipped, the file cannot be read, or every fault of the file.
 pub fn book(name: &BookName) -> Result<RuleBook, Failure> {
     match name {
-        BookName::Shipped(name) => RuleBook::shipped(name).ok_or_else(|| not_shipped(name)),
+        BookName::Shipped(word) => {
+            shipped_name(word).and_then(RuleBook::shipped).ok_or_else(|| not_shipped(word))
+        }
         BookName::File(file) => book_file(file),
     }
 }
@@ -179,9 +181,26 @@ pub fn book_file(file: &Path) -> Result<RuleBook, Failure> {
     RuleBook::parse_beside(&text, &shown, &find).map_err(|notices| Failure { notices, frame: None })
 }
 
+/// The shipped book that a word means: by its name in letters of any case, or by the beginning of
+/// one name.
+fn shipped_name(word: &str) -> Option<&'static str> {
+    let word = word.trim().to_lowercase().replace([' ', '_'], "-");
+    match names_beginning_with(&word)[..] {
+        [one] => Some(one),
+        _ => rulebook::SHIPPED.iter().map(|(name, _)| *name).find(|name| **name == word),
+    }
+}
+
+fn names_beginning_with(word: &str) -> Vec<&'static str> {
+    let names = rulebook::SHIPPED.iter().map(|(name, _)| *name);
+    names.filter(|name| !word.is_empty() && name.starts_with(word)).collect()
+}
+
 fn not_shipped(name: &str) -> Failure {
-    let names: Vec<&str> = rulebook::SHIPPED.iter().map(|(name, _)| *name).collect();
-    let message = format!("no rule book named {name} comes with the program");
+    let meant = names_beginning_with(&name.to_lowercase());
+    let all: Vec<&str> = rulebook::SHIPPED.iter().map(|(name, _)| *name).collect();
+    let names = if meant.is_empty() { all } else { meant };
+    let message = format!("no one rule book named {name} comes with the program");
     let notice = Notice::error("book-unknown", message).remedy(format!(
         "it has {}; a book of your own is named by its file, which ends in .toml",
         names.join(", ")

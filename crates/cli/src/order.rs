@@ -32,7 +32,7 @@ pub enum Order {
     /// Show what a rule book says.
     ShowBook(BookName, Form),
     /// Find the faults of a rule book.
-    CheckBook(PathBuf, Form),
+    CheckBook(BookName, Form),
     /// Say what a book asks for along a water, and why.
     ExplainBook(BookName, WaterFacts, Form),
     /// Put what books say of the same water side by side, each with the facts in its own words.
@@ -131,7 +131,9 @@ impl Order {
             RulesCommand::Show { book, json } => {
                 Self::ShowBook(BookName::from_word(&book), Form::from_flag(json))
             }
-            RulesCommand::Check { file, json } => Self::CheckBook(file, Form::from_flag(json)),
+            RulesCommand::Check { book, json } => {
+                Self::CheckBook(BookName::from_word(&book), Form::from_flag(json))
+            }
             RulesCommand::Explain { book, facts, json } => Self::ExplainBook(
                 BookName::from_word(&book),
                 facts.of_book(0),

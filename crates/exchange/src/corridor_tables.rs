@@ -7,15 +7,28 @@ use crate::tract_file::{
     CRS, CRS_OVERRIDE, ENCODING, FILTER, LAYER, PATH, Source, UNIT_IDS, above_zero, only, place,
     sometimes, source,
 };
-use geo::{Coord, MultiLineString};
+use geo::{Coord, Distance, Euclidean, MultiLineString, Point};
 use tract::strict::{Key, Keys, Table, Takes};
 use tract::{
     BeyondLimit, CorridorLimits, CorridorPattern, CorridorWish, Direction, Grid, Herringbone,
-    KnownRow, Metres, Notice, RowLines, SearchWeights, SpurSides,
+    KnownRow, Metres, Notice, RowLines, SearchWeights, SpurSides, Unit,
 };
 
 /// Pieces of corridor shorter than this are dropped, if the tract file does not say otherwise.
 const SHORTEST_CORRIDOR_FT: f64 = 50.0;
+
+/// From row to row and from corridor to corridor, feet.
+const SPACING: Takes = Takes::LengthIn(3.0, 5_280.0);
+/// Widths of corridors and trails, feet.
+const WIDTH: Takes = Takes::LengthIn(1.0, 300.0);
+/// Lengths that may be none, feet: up to ten miles.
+const LENGTH: Takes = Takes::LengthIn(0.0, 52_800.0);
+const AZIMUTH: Takes = Takes::NumberIn(0.0, 360.0);
+/// Percent.
+const STEEPNESS: Takes = Takes::NumberIn(0.0, 1_000.0);
+const WEIGHT: Takes = Takes::NumberIn(0.0, 1_000.0);
+/// A place that is named for a unit lies within a mile of it.
+const NEAR_UNITS: Metres = Metres(1_609.344);
 
 pub(crate) static CORRIDORS: Keys = Keys {
     table: "corridors",
@@ -34,26 +47,26 @@ pub(crate) static CORRIDORS: Keys = Keys {
         ),
         Key::optional(
             "shortest",
-            Takes::Length,
+            LENGTH,
             "Shorter pieces of corridor are left out. 50 ft, if not given.",
             "\"100 ft\"",
         ),
         Key::optional(
             "turning_strip",
-            Takes::Length,
+            WIDTH,
             "Width of a strip along the edges of the ground on which machines turn. None, if not \
              given.",
             "\"20 ft\"",
         ),
         Key::optional(
             "max_grade_pct",
-            Takes::Number,
+            STEEPNESS,
             "Steepest grade along a corridor, percent. Needs `[terrain]`. No limit, if not given.",
             "25",
         ),
         Key::optional(
             "max_side_slope_pct",
-            Takes::Number,
+            STEEPNESS,
             "Steepest slope of the ground across a corridor, percent, likewise.",
             "15",
         ),
@@ -71,7 +84,7 @@ static ROWS: Keys = Keys {
     table: "rows",
     about: "Planted rows by their direction.",
     keys: &[
-        Key::needed("azimuth_deg", Takes::Number, "Direction of the rows.", "32.0"),
+        Key::needed("azimuth_deg", AZIMUTH, "Direction of the rows.", "32.0"),
         ROW_SPACING,
         EVERY,
         Key::optional(
@@ -83,7 +96,7 @@ static ROWS: Keys = Keys {
     ],
 };
 
-const ROW_SPACING: Key = Key::needed("row_spacing", Takes::Length, "From row to row.", "\"12 ft\"");
+const ROW_SPACING: Key = Key::needed("row_spacing", SPACING, "From row to row.", "\"12 ft\"");
 const EVERY: Key = Key::needed("every", Takes::Whole, "One row in how many is removed.", "5");
 
 static ROW_LINES: Keys = Keys {
@@ -112,7 +125,7 @@ static PARALLEL: Keys = Keys {
     table: "parallel",
     about: "Their direction is one of `azimuth_deg`, `along_edge`, `contour` and `search`.",
     keys: &[
-        sometimes("azimuth_deg", Takes::Number, "Direction of the corridors.", "75"),
+        sometimes("azimuth_deg", AZIMUTH, "Direction of the corridors.", "75"),
         sometimes(
             "along_edge",
             Takes::LonLat,
@@ -131,8 +144,8 @@ static PARALLEL: Keys = Keys {
             "The azimuth, to the degree, that costs least.",
             "",
         ),
-        Key::needed("spacing", Takes::Length, "From centre line to centre line.", "\"60 ft\""),
-        Key::needed("width", Takes::Length, "Width of each.", "\"14 ft\""),
+        Key::needed("spacing", SPACING, "From centre line to centre line.", "\"60 ft\""),
+        Key::needed("width", WIDTH, "Width of each.", "\"14 ft\""),
         Key::optional(
             "through",
             Takes::LonLat,
@@ -149,19 +162,19 @@ static SEARCH: Keys = Keys {
     keys: &[
         Key::optional(
             "turn",
-            Takes::Length,
+            LENGTH,
             "A turn from corridor to corridor. 20 m, if not given.",
             "\"60 ft\"",
         ),
         Key::optional(
             "over_limit",
-            Takes::Number,
+            WEIGHT,
             "Each length beyond the limits of steepness, times this. 3, if not given.",
             "3",
         ),
         Key::optional(
             "wasted",
-            Takes::Number,
+            WEIGHT,
             "Each length of pieces that are too short, times this. 2, if not given.",
             "2",
         ),
@@ -178,11 +191,11 @@ static HERRINGBONE: Keys = Keys {
         CRS,
         CRS_OVERRIDE,
         ENCODING,
-        Key::needed("trail_width", Takes::Length, "Width of the main trails.", "\"16 ft\""),
-        Key::needed("spur_width", Takes::Length, "Width of the spurs.", "\"14 ft\""),
+        Key::needed("trail_width", WIDTH, "Width of the main trails.", "\"16 ft\""),
+        Key::needed("spur_width", WIDTH, "Width of the spurs.", "\"14 ft\""),
         Key::needed(
             "spur_spacing",
-            Takes::Length,
+            SPACING,
             "From spur to spur along the trail. The first is half of it from the trail's start.",
             "\"80 ft\"",
         ),
@@ -200,7 +213,7 @@ static HERRINGBONE: Keys = Keys {
         ),
         Key::optional(
             "longest_spur",
-            Takes::Length,
+            SPACING,
             "Longest spur, from the middle of the trail. As far as the ground allows, if not given.",
             "\"300 ft\"",
         ),
@@ -317,21 +330,9 @@ fn weights(table: &Table<'_>) -> SearchWeights {
     let usual = SearchWeights::default();
     SearchWeights {
         turn: table.length("turn").unwrap_or(usual.turn),
-        over_limit: weight(table, "over_limit").unwrap_or(usual.over_limit),
-        wasted: weight(table, "wasted").unwrap_or(usual.wasted),
+        over_limit: table.number("over_limit").unwrap_or(usual.over_limit),
+        wasted: table.number("wasted").unwrap_or(usual.wasted),
     }
-}
-
-/// A number of zero or more; none, with the fault noted, if it is not.
-fn weight(table: &Table<'_>, key: &str) -> Option<f64> {
-    let number = table.number(key)?;
-    if number < 0.0 {
-        let remedy = "0 to leave it out of account, 1 to count it as travel";
-        let message = format!("`{key}` = {number} is below zero");
-        table.value(key)?.fault("below-zero", message, Some(remedy.into()));
-        return None;
-    }
-    Some(number)
 }
 
 fn herringbone(table: &Table<'_>) -> Option<(CorridorPattern, Option<Source>)> {
@@ -388,9 +389,12 @@ fn positive(table: &Table<'_>, key: &str) -> Option<f64> {
 pub(crate) fn wishes(
     reading: &mut Reading<'_>,
     tables: Vec<CorridorTable>,
-    ids: &[&str],
+    units: &[Unit],
     has_terrain: bool,
 ) -> Vec<CorridorWish> {
+    let ids: Vec<&str> = units.iter().map(|unit| unit.id.as_str()).collect();
+    let ids = ids.as_slice();
+    refuse_second_tables(reading, &tables, ids);
     let mut wishes = Vec::new();
     for CorridorTable { wish, source, line } in tables {
         reading.check_units(&wish.units, ids, line);
@@ -407,10 +411,61 @@ pub(crate) fn wishes(
             },
         };
         if let Some(pattern) = in_frame(reading, wish.pattern, lines, line) {
+            refuse_far_places(reading, &pattern, &wish.units, units, line);
             wishes.push(CorridorWish { pattern, ..wish });
         }
     }
     wishes
+}
+
+/// Faults of tables for a unit that an earlier table holds for already.
+fn refuse_second_tables(reading: &mut Reading<'_>, tables: &[CorridorTable], ids: &[&str]) {
+    let holds = |table: &CorridorTable, id: &str| {
+        table.wish.units.is_empty() || table.wish.units.iter().any(|unit| unit == id)
+    };
+    for (nth, table) in tables.iter().enumerate() {
+        for id in ids.iter().filter(|id| holds(table, id)) {
+            let Some(first) = tables[..nth].iter().find(|first| holds(first, id)) else { continue };
+            let message = format!(
+                "unit {id} has corridors by this table and by the one at line {}",
+                first.line
+            );
+            let notice = Notice::error("two-corridor-patterns", message)
+                .remedy("leave one [[corridors]] table for the unit; name its units in each");
+            reading.fault(table.line, notice);
+        }
+    }
+}
+
+/// Faults of places that lie far from the units that they are named for.
+fn refuse_far_places(
+    reading: &mut Reading<'_>,
+    pattern: &CorridorPattern,
+    named: &[String],
+    units: &[Unit],
+    line: usize,
+) {
+    let (key, at) = match pattern {
+        CorridorPattern::Rows { known_row, .. } => ("known_row", known_row.through),
+        CorridorPattern::Parallel { direction: Direction::AlongEdge(at), .. } => {
+            ("along_edge", Some(*at))
+        }
+        CorridorPattern::Parallel { through, .. } => ("through", *through),
+        CorridorPattern::RowLines(_) | CorridorPattern::Herringbone(_) => return,
+    };
+    let Some(at) = at else { return };
+    let of = |unit: &&Unit| named.is_empty() || named.contains(&unit.id);
+    let away = units.iter().filter(of).map(|unit| Euclidean.distance(&Point(at), &unit.ground));
+    let nearest = away.fold(f64::INFINITY, f64::min);
+    if nearest.is_finite() && nearest > NEAR_UNITS.0 {
+        let miles = nearest / NEAR_UNITS.0;
+        let message = format!("`{key}` lies {miles:.1} mi from the nearest unit that it is for");
+        let notice = Notice::error("place-far-away", message).remedy(
+            "name a place within a mile of the unit, longitude first, in degrees: \
+             west and south are below zero",
+        );
+        reading.fault(line, notice);
+    }
 }
 
 /// What in a wish cannot be had without heights.

@@ -7,6 +7,8 @@
 //! order the authority gives; PROJ normalises the order and the units (feet of both kinds).
 
 use crate::proj_db;
+use crate::said::{heard, listen};
+use gdal::spatial_ref::SpatialRef;
 use geo::{Coord, CoordsIter, LineString, MapCoords, MultiPolygon, Polygon, Rect};
 use proj::{Area, Proj};
 use serde_json::Value;
@@ -78,6 +80,7 @@ impl CoordinateSystem {
 
     fn looked_up(text: &str) -> Result<Self, Notice> {
         proj_db::check()?;
+        refuse_unknown_code(text)?;
         let crs = proj_db::builder()?.proj(text).map_err(|cause| unknown(text, &cause))?;
         let json = crs.to_projjson(None, None, None).map_err(|cause| unknown(text, &cause))?;
         let json: Value = serde_json::from_str(&json).map_err(|cause| unknown(text, &cause))?;
@@ -117,7 +120,7 @@ impl CoordinateSystem {
     /// # Ok::<(), tract::Notice>(())
     /// ```
     pub fn wkt(&self) -> Result<(String, Option<u32>), Notice> {
-        let system = gdal::spatial_ref::SpatialRef::from_definition(&self.text);
+        let system = SpatialRef::from_definition(&self.text);
         let wkt = system.and_then(|system| system.to_wkt());
         let (authority, number) = self.text.split_once(':').unwrap_or_default();
         let number = number.parse().ok().filter(|_| authority.eq_ignore_ascii_case("EPSG"));
@@ -196,6 +199,22 @@ fn ellipsoid(json: &Value) -> Option<Ellipsoid> {
         Some(semi_major_m / (semi_major_m - semi_minor_m))
     })?;
     Some(Ellipsoid { semi_major_m, inverse_flattening })
+}
+
+/// Refuses a code such as `EPSG:1` that nothing is known by: PROJ would write of it to the terminal,
+/// GDAL says it to us.
+fn refuse_unknown_code(text: &str) -> Result<(), Notice> {
+    let is_code = text.split_once(':').is_some_and(|(authority, code)| {
+        let is_word = |word: &str, of: fn(&char) -> bool| word.chars().all(|it| of(&it));
+        is_word(authority, char::is_ascii_alphabetic) && is_word(code, char::is_ascii_digit)
+    });
+    if !is_code {
+        return Ok(());
+    }
+    listen();
+    let found = SpatialRef::from_definition(text);
+    let _ = heard();
+    found.map(drop).map_err(|_| unknown(text, "no system has this code"))
 }
 
 fn unknown(text: &str, cause: impl std::fmt::Display) -> Notice {

@@ -38,9 +38,20 @@ const BAR_ANGLE_DEG: f64 = 45.0;
 /// Rises that do not turn water, feet. Common practice.
 const LEAST_RISE_FT: f64 = 1.5;
 
+/// Clear ground and approaches, feet.
+const RADIUS: Takes = Takes::LengthIn(1.0, 1_000.0);
+/// Distances that may be none, feet: up to a hundred miles.
+const LENGTH: Takes = Takes::LengthIn(0.0, 528_000.0);
+/// Percent.
+const STEEPNESS: Takes = Takes::NumberIn(0.0, 1_000.0);
+/// Your money.
+const MONEY: Takes = Takes::NumberIn(0.0, 1e9);
+
+const ONE_WITH_FIND: Need = Need::Sometimes("one of them if landings are looked for with `find`");
+
 const LANDING_PATH: Key =
     sometimes("path", Takes::Text, "A layer of points.", "\"landings.geojson\"");
-const NUMBER_OR_FIELD: Takes = Takes::Either(&[Takes::Number, Takes::Table(&COST_FIELD)]);
+const NUMBER_OR_FIELD: Takes = Takes::Either(&[MONEY, Takes::Table(&COST_FIELD)]);
 
 pub(crate) static LANDINGS: Keys = Keys {
     table: "landings",
@@ -59,7 +70,7 @@ pub(crate) static LANDINGS: Keys = Keys {
         sometimes("find", Takes::Table(&FIND), "Places are looked for.", "{ slope_pct = 5 }"),
         Key::optional(
             "radius",
-            Takes::Length,
+            RADIUS,
             "Radius of the clear ground that each takes, as far as the unit goes. 30 ft, if the rule \
              book has none (common practice).",
             "\"40 ft\"",
@@ -86,28 +97,28 @@ static FIND: Keys = Keys {
     keys: &[
         Key::optional(
             "slope_pct",
-            Takes::Number,
+            STEEPNESS,
             "Steepest slope of its ground, percent; without an elevation model it has no say. 5, if \
              the rule book has none (LT-9 of the published values, from memory).",
             "5",
         ),
         Key::optional(
             "from_water",
-            Takes::Length,
+            LENGTH,
             "Distance from water, besides the rule book's setbacks. Nothing, if not given; 50 to \
              200 ft outside a strip are usual (LT-9, from memory).",
             "\"150 ft\"",
         ),
         Key::optional(
             "from_road",
-            Takes::Length,
+            LENGTH,
             "Straight distance from a road at most; then every second candidate is the one nearest \
              to a road. No say, if not given.",
             "\"500 ft\"",
         ),
         Key::optional(
             "apart",
-            Takes::Length,
+            LENGTH,
             "Between two candidates. 200 ft, if the rule book has none (common practice).",
             "\"300 ft\"",
         ),
@@ -129,18 +140,25 @@ pub(crate) static TRAVEL: Keys = Keys {
     keys: &[
         Key::optional(
             "cell",
-            Takes::Length,
+            Takes::LengthIn(0.5, 330.0),
             "Side of the cells that ground is shown in. 5 m, if not given.",
             "\"10 m\"",
         ),
-        Key::optional("number", Takes::Whole, "How many landings a unit gets.", "2"),
-        Key::optional(
-            "cost_per_acre_100ft",
-            Takes::Number,
-            "What it costs to bring in the wood of an acre over 100 ft, out and back, in your money. \
-             The set of landings is built that costs least with its travel.",
-            "3.5",
-        ),
+        Key {
+            name: "number",
+            takes: Takes::Whole,
+            need: ONE_WITH_FIND,
+            about: "How many landings a unit gets, 1 to 64.",
+            example: "2",
+        },
+        Key {
+            name: "cost_per_acre_100ft",
+            takes: MONEY,
+            need: ONE_WITH_FIND,
+            about: "What it costs to bring in the wood of an acre over 100 ft, out and back, in \
+                    your money. The set of landings is built that costs least with its travel.",
+            example: "3.5",
+        },
         Key::optional(
             "grades",
             Takes::Table(&GRADES),
@@ -157,26 +175,26 @@ static GRADES: Keys = Keys {
     keys: &[
         Key::optional(
             "uphill",
-            Takes::Number,
+            Takes::NumberIn(0.0, 1_000.0),
             "By how much of itself a metre uphill counts more for a grade of 100 %. 4, if not given \
              (common practice).",
             "4",
         ),
         Key::optional(
             "downhill",
-            Takes::Number,
+            Takes::NumberIn(0.0, 1_000.0),
             "The same downhill. 0, if not given (common practice).",
             "0",
         ),
         Key::optional(
             "steepest_uphill_pct",
-            Takes::Number,
+            STEEPNESS,
             "Steepest grade uphill. 25, if not given (LT-9 of the published values, from memory).",
             "25",
         ),
         Key::optional(
             "steepest_downhill_pct",
-            Takes::Number,
+            STEEPNESS,
             "Steepest grade downhill. 40, if not given (LT-2, secondary source).",
             "40",
         ),
@@ -185,8 +203,9 @@ static GRADES: Keys = Keys {
 
 pub(crate) static ACCESS: Keys = Keys {
     table: "access",
-    about: "Where landings are reached from. The roads are those of `path`, or those among the \
-            `exclusions`. Trucks keep to ground that is open to roads.",
+    about: "Where landings are reached from. Without this table it is not looked at. It may be \
+            empty: the roads are those of `path`, or those among the `exclusions`. Trucks keep to \
+            ground that is open to roads.",
     keys: &[
         Key::optional("path", Takes::Text, "A layer of lines: the roads.", "\"roads.geojson\""),
         LAYER,
@@ -202,7 +221,7 @@ pub(crate) static ACCESS: Keys = Keys {
         ),
         Key::optional(
             "reach",
-            Takes::Length,
+            LENGTH,
             "Other ground that may lie between a road and the unit. 50 ft, if not given (common \
              practice).",
             "\"30 ft\"",
@@ -218,7 +237,7 @@ pub(crate) static TRAILS: Keys = Keys {
         UNIT_IDS,
         Key {
             name: "grade_pct",
-            takes: Takes::Number,
+            takes: STEEPNESS,
             need: Need::Sometimes("if the rule book has none"),
             about: "Steepest grade along a trail, percent. 15 are usual, 25 over short lengths (LT-9 \
                     of the published values, from memory).",
@@ -226,25 +245,25 @@ pub(crate) static TRAILS: Keys = Keys {
         },
         Key::optional(
             "side_slope_pct",
-            Takes::Number,
+            STEEPNESS,
             "Ground steeper than this carries no trail. No say, if not given.",
             "35",
         ),
         Key::optional(
             "width",
-            Takes::Length,
+            Takes::LengthIn(3.0, 100.0),
             "Full width. 12 ft, if not given (common practice).",
             "\"14 ft\"",
         ),
         Key::optional(
             "least_radius",
-            Takes::Length,
+            Takes::LengthIn(0.0, 500.0),
             "Least radius of a turn. 30 ft, if not given (common practice).",
             "\"40 ft\"",
         ),
         Key::optional(
             "grade_factor",
-            Takes::Number,
+            Takes::NumberIn(1.0, 1_000.0),
             "What a metre at the steepest grade costs, in level metres. 2, if not given (common \
              practice).",
             "3",
@@ -316,35 +335,35 @@ pub(crate) static CROSSING_RULES: Keys = Keys {
     keys: &[
         Key::optional(
             "approach",
-            Takes::Length,
+            RADIUS,
             "Straight piece on open ground on both sides. 30 ft, if the rule book has none (common \
              practice).",
             "\"50 ft\"",
         ),
         Key::optional(
             "approach_grade_pct",
-            Takes::Number,
+            STEEPNESS,
             "Steepest grade of the approaches, percent. If the rule book has none, that of trails, \
              else 20 (LT-3 of the published values, seen, for haul roads).",
             "10",
         ),
         Key::optional(
             "spacing",
-            Takes::Length,
+            LENGTH,
             "From crossing to crossing at least. 200 ft, if the rule book has none (LT-5, seen, for \
              one class of stream).",
             "\"300 ft\"",
         ),
         Key::optional(
             "from_confluence",
-            Takes::Length,
+            LENGTH,
             "From where streams run together at least. 100 ft, if the rule book has none (common \
              practice).",
             "\"150 ft\"",
         ),
         Key::optional(
             "longest",
-            Takes::Length,
+            LENGTH,
             "From open ground to open ground at most. 300 ft, if not given (common practice).",
             "\"200 ft\"",
         ),
@@ -358,14 +377,14 @@ pub(crate) static CROSSING_SEARCH: Keys = Keys {
     keys: &[
         Key::needed(
             "within",
-            Takes::Length,
+            LENGTH,
             "Travel to a landing within which ground is to be reached, what crossings cost counted \
              in. Ground that no crossing brings within it asks for none.",
             "\"0.5 mi\"",
         ),
         Key::optional(
             "cost",
-            Takes::Length,
+            LENGTH,
             "What a crossing costs besides its length, in travel. 300 ft, if not given (common \
              practice).",
             "\"500 ft\"",
@@ -520,7 +539,7 @@ static SPACING: Keys = Keys {
     about: "A row of a drainage table.",
     keys: &[
         Key::needed("up_to_pct", Takes::Number, "Grades up to this, percent.", "10"),
-        Key::needed("apart", Takes::Length, "Farthest distance between drains.", "\"80 ft\""),
+        Key::needed("apart", LENGTH, "Farthest distance between drains.", "\"80 ft\""),
     ],
 };
 

@@ -106,7 +106,7 @@ impl Reading<'_> {
             file.exclusions.iter().flat_map(|layer| places::exclusions(self, layer)).collect();
         let ids: Vec<&str> = units.iter().map(|unit| unit.id.as_str()).collect();
         let has_terrain = file.terrain.is_some();
-        let corridors = corridor_tables::wishes(self, file.corridors, &ids, has_terrain);
+        let corridors = corridor_tables::wishes(self, file.corridors, &units, has_terrain);
         let firebreaks = places::firebreaks(self, file.firebreaks, &ids);
         let haul = landing_tables::wishes(self, file.haul, &ids);
         let planned = places::planned(self, file.planned, &ids);

@@ -198,6 +198,12 @@ fn open(path: &Path, source: &Source, lettering: &Choice) -> Result<Dataset, Not
         return Err(Notice::error("file-missing", format!("{} is not there", source.path))
             .remedy("paths are relative to the folder of the tract file"));
     }
+    if path.extension().is_some_and(|end| end.eq_ignore_ascii_case("zip")) {
+        return Err(Notice::error("zip-archive", format!("{} is a ZIP archive", source.path))
+            .remedy(
+                "unpack it, and name the file in it: of a Shapefile the one that ends in .shp",
+            ));
+    }
     refuse_unwritten_changes(path)?;
     let is_geopackage = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("gpkg"));
     let encoding = lettering.encoding.as_ref().map(|encoding| format!("ENCODING={encoding}"));

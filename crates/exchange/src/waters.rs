@@ -14,7 +14,7 @@ use crate::vector::{RawFeature, counted, some};
 use geo::{BoundingRect, Contains, Geometry, MultiLineString, MultiPolygon, Point};
 use rulebook::RuleBook;
 use std::collections::{BTreeMap, BTreeSet};
-use tract::strict::ticked;
+use tract::strict::{nearest, ticked};
 use tract::{Grid, Metres, Notice, Place, Severity, Water, WaterShape};
 
 /// The waters of all layers, by id; faults are noted.
@@ -394,12 +394,18 @@ impl Sorted {
                 if ids.len() == 1 { "feature" } else { "features" },
                 some(&ids)
             );
-            let known = ticked(classes.names().into_iter());
-            let notice = Notice::error("class-not-in-book", message).in_file(file).remedy(format!(
-                "the book has {known}; say what it is with class = {{ ..., map = {{ \"{class}\" = \"{}\" }} }}",
-                classes.safe()
-            ));
-            reading.notices.push(notice);
+            let names = classes.names();
+            let known = the_book_has(&class, &names);
+            let remedy = match nearest(&class, names.iter().copied()) {
+                // A slip, in the field or in the `map` of the tract file.
+                Some(_) => known,
+                None => format!(
+                    "{known}; say what it is with class = {{ ..., map = {{ \"{class}\" = \"{}\" }} }}",
+                    classes.safe()
+                ),
+            };
+            let notice = Notice::error("class-not-in-book", message).in_file(file);
+            reading.notices.push(notice.remedy(remedy));
         }
         for (value, ids) in self.no_code {
             let message = format!(

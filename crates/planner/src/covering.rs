@@ -5,9 +5,9 @@ use crate::beside::{Beside, MaxOf, Part, Ruling};
 use crate::calendar::{self, Plans};
 use crate::land::Steep;
 use crate::natural::NaturalId;
-use crate::network::Network;
+use crate::network::{Network, lines_of};
 use crate::plan::{BankRun, OwnWidth, Side, SiteRing};
-use crate::ruled::{FreeEnds, Looking, Ruled, ground_notices};
+use crate::ruled::{FreeEnds, Looking, Ruled, changes_upstream, ground_notices};
 use crate::stations::{Placed, Reach, widest};
 use geo::{
     BoundingRect, Geometry, LineString, MultiLineString, MultiPoint, MultiPolygon, Point, Polygon,
@@ -61,6 +61,14 @@ pub(crate) enum Shape {
     Within(usize, Metres),
     /// Beside a stretch of a line.
     Beside(Ribbon),
+}
+
+/// A line whose end lies so much higher than its beginning was drawn uphill. Common practice: more
+/// than models of streams are off.
+const UPHILL: Metres = Metres(3.0);
+
+fn counted_waters(count: usize) -> String {
+    format!("{count} {}", if count == 1 { "water" } else { "waters" })
 }
 
 /// All that covers ground in a tract, in a fixed order.
@@ -145,6 +153,9 @@ impl Coverings {
             }
         }
         all.note_missing_widths(&waters, book);
+        if let Some(terrain) = terrain {
+            all.note_uphill(&waters, terrain, book);
+        }
         let mut sites: Vec<&Site> = tract.sites.iter().collect();
         sites.sort_by_key(|site| NaturalId(&site.id));
         sites.into_iter().for_each(|site| all.add_site(site, book));
@@ -189,8 +200,8 @@ impl Coverings {
         let first = self.sloped.iter().take(3).map(|(id, _)| id.as_str()).collect::<Vec<_>>();
         let more = if self.sloped.len() > 3 { ", …" } else { "" };
         let message = format!(
-            "side slopes of {} waters ({}{more}) are measured on the terrain model: {} over the reach of the strip, at stations {:.0} m apart, in runs of at least {:.0} m",
-            self.sloped.len(),
+            "side slopes of {} ({}{more}) are measured on the terrain model: {} over the reach of the strip, at stations {:.0} m apart, in runs of at least {:.0} m",
+            counted_waters(self.sloped.len()),
             first.join(", "),
             match terrain.side_slope {
                 SideSlope::Mean => "the mean",
@@ -466,12 +477,40 @@ impl Coverings {
             let first = ids.iter().take(3).copied().collect::<Vec<_>>().join(", ");
             let more = if ids.len() > 3 { ", …" } else { "" };
             let message = format!(
-                "no channel width is known of {} waters ({first}{more}), so their widths are measured from the mapped line instead of the bank",
-                ids.len()
+                "no channel width is known of {} ({first}{more}), so its widths are measured from the mapped line instead of the bank",
+                counted_waters(ids.len())
             );
             let notice = Notice::note("no-channel-width", message)
                 .remedy("give `channel_width` in the tract file, or map the water's surface");
             self.notices.push(notice.in_file(file));
+        }
+    }
+
+    /// A finding for every line that begins lower than it ends on the model, where the book's widths
+    /// change with the distance upstream: it was drawn from the mouth up.
+    fn note_uphill(&mut self, waters: &[&Water], terrain: &Terrain, book: &RuleBook) {
+        for water in waters.iter().filter(|water| changes_upstream(book, &water.class)) {
+            for line in lines_of(water) {
+                let heights = [line.0.first(), line.0.last()]
+                    .map(|end| end.and_then(|&end| terrain::height_at(&terrain.model, end).ok()));
+                let [Some(first), Some(last)] = heights else { continue };
+                let rise = Metres(last - first);
+                if rise.0 < UPHILL.0 {
+                    continue;
+                }
+                let message = format!(
+                    "water {}: its line ends {:.0} ft higher than it begins, so it seems to be \
+                     drawn from the mouth up, and its widths, which change upstream, lie the wrong \
+                     way round",
+                    water.id,
+                    rise.feet()
+                );
+                let place = Place::Frame(Geometry::LineString(line.clone()));
+                let notice = Notice::finding("drawn-uphill", message).remedy(
+                    "add `digitized = \"upstream\"` to its [[waters]], or turn the line round",
+                );
+                self.notices.push(notice.in_file(&water.file).on_feature(&water.id).at(place));
+            }
         }
     }
 

@@ -244,6 +244,13 @@ impl Haul {
     /// Findings on what is wished for and needs something that is not there.
     fn note_missing(&mut self, country: &Country) {
         let haul = &country.haul;
+        if haul.access.is_none() && !haul.landings.is_empty() {
+            let message = "how trucks reach the landings is not looked at";
+            self.notices.push(
+                Notice::note("no-access-table", message)
+                    .remedy("add [access] to the tract file; it may be empty if roads are mapped"),
+            );
+        }
         let mut note = |code, message: &str, remedy: &str| {
             self.notices.push(Notice::finding(code, message).remedy(remedy));
         };
@@ -507,8 +514,22 @@ fn not_hauled(unit: &Unit, error: &TravelError) -> Notice {
     if let TravelError::Zone(error) = error {
         return no_zone(error, &unit.file, &unit.id);
     }
-    Notice::finding("not-hauled", format!("unit {}: {error}", unit.id))
+    let (said, at) = match *error {
+        TravelError::CrossingEndsOutside { x_m, y_m, .. } => (
+            "a crossing does not end on passable ground".to_owned(),
+            Some(Coord { x: x_m, y: y_m }),
+        ),
+        TravelError::LandingOutside { x_m, y_m, .. } => {
+            ("a landing is not on passable ground".to_owned(), Some(Coord { x: x_m, y: y_m }))
+        }
+        _ => (error.to_string(), None),
+    };
+    let notice = Notice::finding("not-hauled", format!("unit {}: {said}", unit.id))
         .remedy(error.remedy())
         .in_file(&unit.file)
-        .on_feature(&unit.id)
+        .on_feature(&unit.id);
+    match at {
+        Some(at) => notice.at(Place::Frame(Point(at).into())),
+        None => notice,
+    }
 }

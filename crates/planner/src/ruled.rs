@@ -90,7 +90,7 @@ impl Looking<'_> {
         const BOTH: &[BankSide] = &[BankSide::Left, BankSide::Right];
         let water = self.waters[nth];
         let mapped = lines_of(water);
-        if !mapped.is_empty() && changes_upstream(self.book, facts) {
+        if !mapped.is_empty() && changes_upstream(self.book, &facts.class) {
             return BankLines {
                 lines: mapped.to_vec(),
                 sides: BOTH,
@@ -119,13 +119,13 @@ fn half_channel(water: &Water) -> Metres {
 }
 
 /// Whether a width beside such water changes with the distance upstream.
-fn changes_upstream(book: &RuleBook, facts: &WaterFacts) -> bool {
+pub(crate) fn changes_upstream(book: &RuleBook, class: &str) -> bool {
     let changes = |width: &WidthRule| matches!(width, WidthRule::Upstream(_));
     book.layers().iter().any(|layer| {
         let strips = layer.strip_rows().iter().map(|row| (&row.when, &row.width));
         let setbacks = layer.setback_rows().iter().map(|row| (&row.when, &row.distance));
         let mut rows = strips.chain(setbacks);
-        rows.any(|(when, width)| when.classes.contains(&facts.class) && changes(width))
+        rows.any(|(when, width)| when.classes.iter().any(|one| one == class) && changes(width))
     })
 }
 

@@ -248,7 +248,8 @@ impl<'d> Table<'d> {
     pub fn value(&self, name: &str) -> Option<Value<'d>> {
         debug_assert!(self.keys.get(name).is_some(), "`{name}` is not declared");
         let (_, value) = self.entries.iter().find(|(key, _)| key.get_ref() == name)?;
-        Some(Value { name: name.to_string(), value, record: self.record })
+        let takes = self.keys.get(name).map(|key| key.takes);
+        Some(Value { name: name.to_string(), value, takes, record: self.record })
     }
 
     /// The text of a key.
@@ -349,6 +350,8 @@ impl<'d> Table<'d> {
 pub struct Value<'d> {
     name: String,
     value: &'d Spanned<DeValue<'d>>,
+    /// What its key takes; none in lists and under the user's own words.
+    takes: Option<Takes>,
     record: &'d Record<'d>,
 }
 
@@ -412,7 +415,7 @@ impl<'d> Value<'d> {
     }
 
     fn inner(&self, value: &'d Spanned<DeValue<'d>>) -> Self {
-        Self { name: self.name.clone(), value, record: self.record }
+        Self { name: self.name.clone(), value, takes: None, record: self.record }
     }
 
     /// The text. An empty one is a fault.
@@ -457,9 +460,19 @@ impl<'d> Value<'d> {
         self.fault("unknown-word", message, Some(remedy));
     }
 
-    /// The number.
+    /// The number. One out of the range that its key takes is a fault.
     pub fn number(&self) -> Option<f64> {
-        self.read(Takes::Number, finite)
+        let number = self.read(Takes::Number, finite)?;
+        if let Some((least, most)) = self.takes.and_then(|takes| takes.number_range())
+            && !(least..=most).contains(&number)
+        {
+            let shown =
+                if number.abs() < 1e12 { number.to_string() } else { format!("{number:e}") };
+            let message = format!("`{}` = {shown} is not from {least} to {most}", self.name);
+            self.fault("out-of-range", message, Some("correct the number".into()));
+            return None;
+        }
+        Some(number)
     }
 
     /// The numbers of a list.
@@ -478,9 +491,24 @@ impl<'d> Value<'d> {
         self.read(Takes::Flag, DeValue::as_bool)
     }
 
-    /// The length.
+    /// The length. One out of the range that its key takes is a fault.
     pub fn length(&self) -> Option<Metres> {
-        self.read(Takes::Length, |value| value.as_str().and_then(length))
+        let text = self.read(Takes::Length, DeValue::as_str)?;
+        let Some(read) = length(text) else {
+            self.wrong(&Takes::Length);
+            return None;
+        };
+        if let Some((least, most)) = self.takes.and_then(|takes| takes.length_range())
+            && !(least..=most).contains(&read.feet())
+        {
+            let (name, text) = (&self.name, text.trim());
+            let (least, most) = (in_unit_of(text, least), in_unit_of(text, most));
+            let message = format!("`{name}` = {text} is not from {least} to {most}");
+            let remedy = "correct the length, and check its unit";
+            self.fault("out-of-range", message, Some(remedy.into()));
+            return None;
+        }
+        Some(read)
     }
 
     /// The area.
@@ -542,10 +570,22 @@ impl<'d> Value<'d> {
         let entries = self.read(Takes::Map(&Takes::Text), DeValue::as_table)?;
         let value_of = |(name, value): (&'d Spanned<_>, &'d Spanned<DeValue<'d>>)| {
             let word: &std::borrow::Cow<'d, str> = name.get_ref();
-            (word.to_string(), Self { name: word.to_string(), value, record: self.record })
+            (
+                word.to_string(),
+                Self { name: word.to_string(), value, takes: None, record: self.record },
+            )
         };
         Some(entries.iter().map(value_of).collect())
     }
+}
+
+/// So many feet, in the unit that a text has: metres for metric ones, else feet.
+fn in_unit_of(text: &str, feet: f64) -> String {
+    if !text.ends_with('m') {
+        return format!("{feet} ft");
+    }
+    let metres = Metres::from_feet(feet).0;
+    if metres >= 10.0 { format!("{metres:.0} m") } else { format!("{metres:.2} m") }
 }
 
 fn finite(value: &DeValue<'_>) -> Option<f64> {
@@ -574,6 +614,8 @@ mod tests {
             Key::optional("at", Takes::LonLat, "Place.", "[-120.0, 39.0]"),
             Key::optional("every", Takes::Whole, "Count.", "5"),
             Key::optional("share", Takes::Number, "Share.", "0.5"),
+            Key::optional("turn", Takes::NumberIn(0.0, 360.0), "Degrees.", "90"),
+            Key::optional("apart", Takes::LengthIn(3.0, 5280.0), "Distance.", "\"9 ft\""),
             Key::optional("limits", Takes::Numbers, "Limits.", "[35, 50.5]"),
             Key::optional("on", Takes::Flag, "Whether.", "true"),
             Key::optional("from", Takes::Date, "Day.", "\"2027-07-01\""),
@@ -602,6 +644,8 @@ mod tests {
             row.lon_lat("at");
             row.whole("every");
             row.number("share");
+            row.number("turn");
+            row.length("apart");
             row.numbers("limits");
             row.flag("on");
             row.date("from");
@@ -624,6 +668,21 @@ mod tests {
                     share = 1\nlimits = [35, 50.5]\non = true\nfrom = \"2027-07-01\"\nnames = { P = \"a\" }\n\
                     width = { field = \"w\" }\n[[row]]\nid = \"b\"\nwidth = \"3 m\"\n";
         assert_eq!(faults(text), []);
+    }
+
+    #[test]
+    fn what_is_out_of_range_is_told_in_the_units_of_the_file() {
+        let text = "[[row]]\nid = \"a\"\nturn = 361\napart = \"0.02 ft\"\n[[row]]\nid = \"b\"\n\
+                    turn = -0.5\napart = \"2 km\"\n[[row]]\nid = \"c\"\nturn = 0\napart = \"1 mi\"\n";
+        let expected = [
+            (3, "`turn` = 361 is not from 0 to 360"),
+            (4, "`apart` = 0.02 ft is not from 3 ft to 5280 ft"),
+            (7, "`turn` = -0.5 is not from 0 to 360"),
+            (8, "`apart` = 2 km is not from 0.91 m to 1609 m"),
+        ];
+        let found = faults(text);
+        let found: Vec<(usize, &str)> = found.iter().map(|one| (one.0, one.1.as_str())).collect();
+        assert_eq!(found, expected);
     }
 
     #[test]

@@ -23,7 +23,7 @@ pub fn dispatch(order: Order, terminal: &mut Terminal) -> Outcome {
         Order::Exhibit(order) => (exhibit::report(&order, &bars), Form::Table),
         Order::ListBooks(form) => (rules::list(), form),
         Order::ShowBook(name, form) => (rules::show(&name), form),
-        Order::CheckBook(file, form) => (rules::check(&file), form),
+        Order::CheckBook(name, form) => (rules::check(&name), form),
         Order::ExplainBook(name, facts, form) => (rules::explain(&name, &facts), form),
         Order::CompareBooks(books, form) => (rules::compare(&books), form),
     };

@@ -7,7 +7,6 @@ use crate::report::{Failure, Listing, Report};
 use rulebook::{RuleBook, StripRule, WaterFacts, WaterRules, Width};
 use serde_json::{Map, Value, json};
 use std::collections::BTreeSet;
-use std::path::Path;
 use tract::{Citation, Confirmed, Notice, Operation, Permissions};
 
 /// Names the rule books that come with the program, and how far each is confirmed.
@@ -70,10 +69,14 @@ pub fn show(name: &BookName) -> Report {
 }
 
 /// Finds the faults of a rule book.
-pub fn check(file: &Path) -> Report {
-    match doors::book_file(file) {
+pub fn check(name: &BookName) -> Report {
+    match doors::book(name) {
         Ok(book) => {
-            let closing = format!("{}: {}, no faults", file.display(), book.title());
+            let shown = match name {
+                BookName::Shipped(_) => book.name().to_owned(),
+                BookName::File(file) => file.display().to_string(),
+            };
+            let closing = format!("{shown}: {}, no faults", book.title());
             Report { closing, ..Report::of("rules check", Vec::new()) }
         }
         Err(failure) => faulty("rules check", failure, Listing::Data),

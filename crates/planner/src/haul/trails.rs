@@ -6,7 +6,7 @@ use super::landings::Usable;
 use super::{Country, Part};
 use crate::plan::{Corridor, Trail};
 use geo::{Coord, Geometry, LineString, MultiLineString, MultiPoint, MultiPolygon, Point};
-use layout::{TrailCrossing, TrailError, TrailGround, TrailLayout, TrailSet};
+use layout::{TrailCrossing, TrailError, TrailGround, TrailLayout, TrailSet, TravelError};
 use tract::{Metres, Notice, Operation, Place, TrailWish};
 use zones::{Bank, Cover, ZoneError, overlay, union};
 
@@ -36,9 +36,27 @@ pub(crate) fn lay(
     let Some(grade_pct) = country.trail_grade_pct else { return };
     let laid = laid(country, ground, (wish, grade_pct), corridors, built, crossings, part);
     if let Err(error) = laid {
-        let message = format!("unit {}: trails are not laid: {error}", unit.id);
+        let (why, at) = match &error {
+            TrailError::NoRoomAtLanding { number, width_m, .. } => {
+                let landing = &built[number - 1].landing;
+                let feet = Metres(*width_m).feet();
+                let why =
+                    format!("landing {} has no room for a trail {feet:.0} ft wide", landing.id);
+                (why, Some(landing.at))
+            }
+            TrailError::Travel(TravelError::NoGround { .. }) => {
+                let feet = wish.least_radius.feet();
+                (format!("no ground has room for turns of `least_radius` = {feet:.0} ft"), None)
+            }
+            _ => (error.to_string(), None),
+        };
+        let message = format!("unit {}: trails are not laid: {why}", unit.id);
         let notice = Notice::finding("no-trails", message).remedy(error.remedy());
-        part.notices.push(notice.in_file(&unit.file).on_feature(&unit.id));
+        let notice = notice.in_file(&unit.file).on_feature(&unit.id);
+        part.notices.push(match at {
+            Some(at) => notice.at(Place::Frame(Point(at).into())),
+            None => notice,
+        });
     }
 }
 

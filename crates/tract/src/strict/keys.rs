@@ -13,6 +13,8 @@ pub enum Takes {
     Word(&'static [&'static str]),
     /// A number, whole or not.
     Number,
+    /// A number from the one to the other.
+    NumberIn(f64, f64),
     /// A list of numbers.
     Numbers,
     /// A whole number.
@@ -21,6 +23,8 @@ pub enum Takes {
     Flag,
     /// A length with its unit, as a text: see [`length`](super::length).
     Length,
+    /// A length with its unit from the one to the other, feet.
+    LengthIn(f64, f64),
     /// An area with its unit, as a text: see [`area`](super::area).
     Area,
     /// A day of the year, as the text `"MM-DD"`.
@@ -49,10 +53,14 @@ impl Takes {
             Self::Texts => "a list of texts".into(),
             Self::Word(words) => format!("one of {}", ticked(words.iter().copied())),
             Self::Number => "a number".into(),
+            Self::NumberIn(least, most) => format!("a number from {least} to {most}"),
             Self::Numbers => "a list of numbers".into(),
             Self::Whole => "a whole number".into(),
             Self::Flag => "`true` or `false`".into(),
             Self::Length => "a length with its unit, such as `\"50 ft\"`".into(),
+            Self::LengthIn(least, most) => {
+                format!("a length with its unit from {least} ft to {most} ft")
+            }
             Self::Area => "an area with its unit, such as `\"10 ac\"`".into(),
             Self::Day => "a day as `\"MM-DD\"`".into(),
             Self::Date => "a date as `\"YYYY-MM-DD\"`".into(),
@@ -62,6 +70,26 @@ impl Takes {
             Self::Tables(keys) => format!("tables `{}`", keys.table),
             Self::Map(value) => format!("a table of your own words, each with {}", value.words()),
             Self::Either(kinds) => kinds.iter().map(Self::words).collect::<Vec<_>>().join(", or "),
+        }
+    }
+}
+
+impl Takes {
+    /// The range of a number, if it has one.
+    pub(crate) fn number_range(&self) -> Option<(f64, f64)> {
+        match self {
+            Self::NumberIn(least, most) => Some((*least, *most)),
+            Self::Either(kinds) => kinds.iter().find_map(Self::number_range),
+            _ => None,
+        }
+    }
+
+    /// The range of a length, feet, if it has one.
+    pub(crate) fn length_range(&self) -> Option<(f64, f64)> {
+        match self {
+            Self::LengthIn(least, most) => Some((*least, *most)),
+            Self::Either(kinds) => kinds.iter().find_map(Self::length_range),
+            _ => None,
         }
     }
 }
