@@ -13,7 +13,7 @@ use fewest::{Network, thinned};
 use geo::{Coord, LineString, MultiPolygon};
 use place::Places;
 use std::collections::BTreeMap;
-use terrain::{Drainage, Found};
+use terrain::{Drainage, DrainageArea};
 use tract::{CrossingKind, Elevation, Metres, SquareMetres};
 use zones::ZoneError;
 
@@ -49,6 +49,8 @@ pub struct CrossingSite<'a> {
     pub barred: &'a MultiPolygon,
     /// The streams.
     pub waters: &'a [CrossedWater<'a>],
+    /// Crossings that are there: no other lies nearer to one of them than the spacing.
+    pub crossings: &'a [Coord],
     /// Heights, where they are known.
     pub model: Option<&'a Elevation>,
 }
@@ -64,7 +66,9 @@ pub struct CrossingLayout {
     pub spacing: Metres,
     /// Least distance from where streams run together.
     pub from_confluence: Metres,
-    /// The longest crossing, from passable ground to passable ground.
+    /// How far from square to the stream a crossing may be at most, degrees; never over 15.
+    pub most_skew_deg: f64,
+    /// The longest crossing, from passable ground to passable ground along its middle.
     pub longest: Metres,
     /// The steepest grade from bank to the end of the approach, percent, up or down.
     pub most_grade_pct: f64,
@@ -96,6 +100,8 @@ pub struct CrossingPlace {
     pub angle_deg: f64,
     /// Why it is not square, if it is not: what keeps a square one from being laid there.
     pub skewed_for: Option<Refusal>,
+    /// Where passable ground begins along its middle: to the left, to the right.
+    pub open: [Coord; 2],
     /// Length from passable ground to passable ground, without the approaches.
     pub length: Metres,
     /// Width of the stream from bank to bank.
@@ -109,6 +115,15 @@ impl CrossingPlace {
     /// Length with both approaches.
     pub fn travel_length(&self) -> Metres {
         Metres((self.to.x - self.from.x).hypot(self.to.y - self.from.y))
+    }
+
+    /// The section of the valley whose water it has to let through: from passable ground to passable
+    /// ground, and on for a distance at both ends, where the lowest ground of a model may lie beside
+    /// the mapped stream.
+    pub fn section(&self, beyond: Metres) -> (Coord, Coord) {
+        let run = self.to - self.from;
+        let further = run * (beyond.0 / self.travel_length().0);
+        (self.open[0] - further, self.open[1] + further)
     }
 }
 
@@ -128,11 +143,35 @@ pub enum Refusal {
         /// How far off.
         distance: Metres,
     },
+    /// Another crossing is near.
+    #[error(
+        "another crossing lies {:.0} ft from here, and {:.0} ft is the least",
+        distance.feet(),
+        least.feet()
+    )]
+    NearCrossing {
+        /// How far off.
+        distance: Metres,
+        /// The spacing.
+        least: Metres,
+    },
     /// A bank has no passable ground with room for the trail and its approach.
     #[error("a bank has no open ground with room for an approach within {:.0} ft", within.feet())]
     NoGround {
         /// The longest crossing.
         within: Metres,
+    },
+    /// It would be too long.
+    #[error(
+        "it is {:.0} ft from open ground to open ground, and {:.0} ft is the longest",
+        length.feet(),
+        longest.feet()
+    )]
+    TooLong {
+        /// Its length.
+        length: Metres,
+        /// The longest crossing.
+        longest: Metres,
     },
     /// Ground closed for another reason, another stream or the edge of the unit is in the way.
     #[error("other closed ground or the edge of the unit is in the way")]
@@ -234,6 +273,9 @@ impl CrossingError {
             Self::Refused { refusal: Refusal::Closed { .. }, .. } => {
                 "reach the ground from its other side, or ask the agency for leave"
             }
+            Self::Refused { refusal: Refusal::NearCrossing { .. }, .. } => {
+                "use the other one, or move the crossing along the stream"
+            }
             Self::Refused { .. } => "move the crossing along the stream",
             Self::Travel(error) => error.remedy(),
             Self::Zone(_) => "simplify the ground near the place named",
@@ -244,7 +286,7 @@ impl CrossingError {
 /// The fewest crossings that bring ground within reach of landings.
 ///
 /// Every 5 m of each stream the squarest crossing is looked for: straight across the channel and the
-/// strips closed to equipment, square to the stream or up to 15 degrees off, with room for the full
+/// strips closed to equipment, square to the stream or up to 15 degrees off if that is allowed, with room for the full
 /// width of the trail and its approaches on passable ground, away from confluences, no approach
 /// too steep, over no other closed ground. The best of each short stretch (shortest, gentlest,
 /// squarest) are candidates. Of these the smallest set is taken that brings within `reach` all ground
@@ -278,6 +320,7 @@ impl CrossingError {
 ///     approach: Metres(10.0),
 ///     spacing: Metres(60.0),
 ///     from_confluence: Metres(30.0),
+///     most_skew_deg: 15.0,
 ///     longest: Metres(60.0),
 ///     most_grade_pct: 20.0,
 ///     cost: Metres(100.0),
@@ -287,7 +330,8 @@ impl CrossingError {
 /// };
 /// let landings = [coord! { x: 55.0, y: 155.0 }];
 /// let open = [water(None)];
-/// let site = CrossingSite { unit: &unit, barred: &nothing, waters: &open, model: None };
+/// let site =
+///     CrossingSite { unit: &unit, barred: &nothing, waters: &open, crossings: &[], model: None };
 /// let plan = crossings(&site, &landings, &layout)?;
 /// assert_eq!((plan.crossings.len(), plan.proven, plan.beyond.len()), (1, true, 0));
 /// assert_eq!(plan.crossings[0].angle_deg, 90.0);
@@ -346,12 +390,14 @@ pub fn crossings(
 /// let closed = Some("spawning from October to May");
 /// let water = CrossedWater { line: &line, channel_width: Metres(3.0), ground: &nothing, closed };
 /// let waters = [water];
-/// let site = CrossingSite { unit: &unit, barred: &nothing, waters: &waters, model: None };
+/// let site =
+///     CrossingSite { unit: &unit, barred: &nothing, waters: &waters, crossings: &[], model: None };
 /// # let layout = CrossingLayout {
 /// #     width: Metres(4.0),
 /// #     approach: Metres(10.0),
 /// #     spacing: Metres(60.0),
 /// #     from_confluence: Metres(30.0),
+/// #     most_skew_deg: 15.0,
 /// #     longest: Metres(60.0),
 /// #     most_grade_pct: 20.0,
 /// #     cost: Metres(100.0),
@@ -383,6 +429,67 @@ pub fn crossing_at(
     places.at(water, along).map_err(|refusal| CrossingError::Refused { x_m, y_m, refusal })
 }
 
+/// Crossings all along one of the streams, none nearer to another than the spacing: where trails may
+/// choose at which of them to cross. Cost, reach and least ground have no say.
+///
+/// From the start of its line on the first place is taken at which a crossing fits, then the next that
+/// is far enough from all that were taken.
+///
+/// # Errors
+/// [`CrossingError`]: a measure out of range, ground that cannot be resolved.
+///
+/// # Example
+/// ```
+/// use geo::{LineString, MultiPolygon, Rect};
+/// use layout::{CrossedWater, CrossingLayout, CrossingSite, crossings_along};
+/// use tract::{Metres, SquareMetres};
+/// let unit: MultiPolygon = Rect::new((0.0, 0.0), (400.0, 300.0)).to_polygon().into();
+/// let line = LineString::from(vec![(200.0, 310.0), (200.0, -10.0)]);
+/// let channel: MultiPolygon = Rect::new((199.0, -10.0), (201.0, 310.0)).to_polygon().into();
+/// let nothing = MultiPolygon::new(vec![]);
+/// let swale =
+///     CrossedWater { line: &line, channel_width: Metres(2.0), ground: &channel, closed: None };
+/// let waters = [swale];
+/// let site =
+///     CrossingSite { unit: &unit, barred: &nothing, waters: &waters, crossings: &[], model: None };
+/// # let layout = CrossingLayout {
+/// #     width: Metres(4.0),
+/// #     approach: Metres(10.0),
+/// #     spacing: Metres(60.0),
+/// #     from_confluence: Metres(30.0),
+/// #     most_skew_deg: 15.0,
+/// #     longest: Metres(60.0),
+/// #     most_grade_pct: 20.0,
+/// #     cost: Metres(100.0),
+/// #     reach: Metres(1000.0),
+/// #     least_ground: SquareMetres(1000.0),
+/// #     cell: Metres(10.0),
+/// # };
+/// let along = crossings_along(&site, 0, &layout)?;
+/// // With room for half the trail at both ends of the unit: at 15, 75, 135, 195 and 255 m.
+/// let stations: Vec<f64> = along.iter().map(|one| one.along.0).collect();
+/// assert_eq!(stations, [15.0, 75.0, 135.0, 195.0, 255.0]);
+/// assert!(along.iter().all(|one| one.angle_deg == 90.0 && (one.length.0 - 2.0).abs() < 0.01));
+/// # Ok::<(), layout::CrossingError>(())
+/// ```
+pub fn crossings_along(
+    site: &CrossingSite,
+    water: usize,
+    layout: &CrossingLayout,
+) -> Result<Vec<CrossingPlace>, CrossingError> {
+    check(layout)?;
+    let places = Places::new(site, layout)?;
+    let mut taken: Vec<CrossingPlace> = Vec::new();
+    for place in stations(&places, water).filter_map(Result::ok) {
+        let apart =
+            |other: &CrossingPlace| (other.at.x - place.at.x).hypot(other.at.y - place.at.y);
+        if taken.iter().all(|other| apart(other) >= layout.spacing.0) {
+            taken.push(place);
+        }
+    }
+    Ok(taken)
+}
+
 fn check(layout: &CrossingLayout) -> Result<(), CrossingError> {
     let CrossingLayout { width, approach, spacing, from_confluence, longest, .. } = *layout;
     let positive = [
@@ -395,6 +502,7 @@ fn check(layout: &CrossingLayout) -> Result<(), CrossingError> {
     let any = [
         ("spacing", spacing.0),
         ("distance from a confluence", from_confluence.0),
+        ("degrees from square", layout.most_skew_deg),
         ("cost of a crossing", layout.cost.0),
         ("reach", layout.reach.0),
         ("least ground", layout.least_ground.0),
@@ -417,9 +525,8 @@ fn found(site: &CrossingSite, places: &Places) -> (Vec<CrossingPlace>, Vec<Refus
     let (mut found, mut refused) = (Vec::new(), Vec::new());
     for water in 0..site.waters.len() {
         let mut by_kind = BTreeMap::new();
-        let stations = (places.length(water) / STATION_M).floor() as usize;
-        for nth in 0..=stations {
-            match places.at(water, STATION_M * nth as f64) {
+        for station in stations(places, water) {
+            match station {
                 Ok(place) => found.push(place),
                 Err(refusal) => {
                     let new = RefusedStations { water, stations: 0, refusal };
@@ -432,15 +539,23 @@ fn found(site: &CrossingSite, places: &Places) -> (Vec<CrossingPlace>, Vec<Refus
     (found, refused)
 }
 
+/// The crossings at the stations of a stream, in order, or why there is none.
+fn stations(places: &Places, water: usize) -> impl Iterator<Item = Result<CrossingPlace, Refusal>> {
+    let last = (places.length(water) / STATION_M).floor() as usize;
+    (0..=last).map(move |nth| places.at(water, STATION_M * nth as f64))
+}
+
 /// The kind of a reason, in the order in which they are told.
 fn kind(refusal: &Refusal) -> u8 {
     match refusal {
         Refusal::Closed { .. } => 0,
         Refusal::NearConfluence { .. } => 1,
-        Refusal::NoGround { .. } => 2,
-        Refusal::OtherGround => 3,
-        Refusal::TooSteep { .. } => 4,
-        Refusal::NoLength => 5,
+        Refusal::NearCrossing { .. } => 2,
+        Refusal::NoGround { .. } => 3,
+        Refusal::TooLong { .. } => 4,
+        Refusal::OtherGround => 5,
+        Refusal::TooSteep { .. } => 6,
+        Refusal::NoLength => 7,
     }
 }
 
@@ -471,7 +586,7 @@ pub struct WaterwayWish<'a> {
     pub talbot_rain: Option<RainRate>,
     /// Pipes that can be had.
     pub pipes: &'a [Metres],
-    /// How far from the crossing the largest drainage area is looked for: mapped lines lie metres
+    /// How far beyond both ends of the crossing water counts as its own: mapped lines lie metres
     /// beside the lowest ground of a model.
     pub snap: Metres,
 }
@@ -479,8 +594,8 @@ pub struct WaterwayWish<'a> {
 /// The water at a crossing, and what lets it through.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Waterway {
-    /// Ground that drains through the crossing, and where it was read.
-    pub drains: Found,
+    /// Ground that drains through the crossing.
+    pub drains: DrainageArea,
     /// The flow to design for.
     pub flow: Flagged<Discharge>,
     /// The opening by Talbot's form.
@@ -494,7 +609,7 @@ pub struct Waterway {
 /// The water at a crossing, with the flow and the opening that it needs; none where the model does not
 /// reach.
 ///
-/// An area that is only known in part (`drains.drains.at_least`) gives a flow and an opening that are
+/// An area that is only known in part (`drains.at_least`) gives a flow and an opening that are
 /// too small.
 ///
 /// # Errors
@@ -507,8 +622,9 @@ pub fn waterway(
     place: &CrossingPlace,
     wish: &WaterwayWish,
 ) -> Result<Option<Waterway>, SizingError> {
-    let Some(drains) = drainage.near(place.at, wish.snap) else { return Ok(None) };
-    let ground = RunoffGround { area: drains.drains.area, runoff: wish.runoff };
+    let (from, to) = place.section(wish.snap);
+    let Some(drains) = drainage.through(from, to) else { return Ok(None) };
+    let ground = RunoffGround { area: drains.area, runoff: wish.runoff };
     let opening = talbot_opening(ground.area, wish.talbot, wish.talbot_rain)?;
     let pipes = match wish.kind {
         CrossingKind::Pipe => Some(pipes_for(opening.value, wish.pipes)?),

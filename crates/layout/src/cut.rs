@@ -44,7 +44,7 @@ impl Area {
     }
 
     /// Adds where a segment meets an edge, as shares of the segment.
-    fn meet(&self, start: Coord, end: Coord, shares: &mut Vec<f64>) {
+    pub(crate) fn meet(&self, start: Coord, end: Coord, shares: &mut Vec<f64>) {
         let reach = AABB::from_corners([start.x, start.y], [end.x, end.y]);
         let run = end - start;
         for edge in self.edges.locate_in_envelope_intersecting(&reach) {

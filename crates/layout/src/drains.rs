@@ -4,8 +4,7 @@ use geo::{Coord, LineString};
 use terrain::{Gap, Profile, ProfilePoint, height_at};
 use tract::{Elevation, Grid, Metres};
 
-/// Grades are rounded to this before a table is asked, percent, so that 10 % of a model whose heights
-/// are rounded is 10 % of the table.
+/// Grades are rounded up to this before a table is asked, percent.
 pub const GRADE_STEP_PCT: f64 = 0.1;
 
 /// The angle of water bars to the centre line, degrees: 45 to 60.
@@ -13,6 +12,10 @@ pub const GRADE_STEP_PCT: f64 = 0.1;
 /// # Sources
 /// DR-1 and DR-7 of the published values (seen).
 pub const BAR_ANGLE_DEG: std::ops::RangeInclusive<f64> = 45.0..=60.0;
+
+/// What a grade may lie above a step and still be that step, percent, so that 10 % of a model with
+/// rounded heights is 10 % of the table.
+const GRADE_SLACK_PCT: f64 = 0.005;
 
 /// Steps of [`GRADE_STEP_PCT`] from which a table is asked downwards: from 1,000 %.
 const MOST_STEPS: f64 = 10_000.0;
@@ -584,9 +587,10 @@ impl<S: Fn(f64) -> Option<Metres>> Layer<'_, S> {
     }
 }
 
-/// A grade to the nearest step, without what the multiplication leaves over.
+/// A grade rounded up to a step, without what the multiplication leaves over: to the steeper side,
+/// which asks for more drains.
 fn rounded(grade_pct: f64) -> f64 {
-    (grade_pct / GRADE_STEP_PCT).round() / (1.0 / GRADE_STEP_PCT)
+    ((grade_pct - GRADE_SLACK_PCT) / GRADE_STEP_PCT).ceil().max(0.0) / (1.0 / GRADE_STEP_PCT)
 }
 
 /// The next drain below one, along the ground from the top of the run.

@@ -19,7 +19,7 @@
 //! | [`drains`], [`DrainLayout`], [`DrainSet`] | water bars and dips along a trail or firebreak, by its grade |
 //! | [`BAR_ANGLE_DEG`], [`GRADE_STEP_PCT`] | the angle of water bars; to what grades are rounded |
 //! | [`trails`], [`TrailGround`], [`TrailLayout`], [`TrailCrossing`], [`TrailSet`] | main trails from corridors to landings, which share length |
-//! | [`crossings`], [`crossing_at`], [`CrossingSite`], [`CrossingLayout`], [`CrossingPlan`] | the fewest crossings that make ground reachable, and one at a place wished for |
+//! | [`crossings`], [`crossing_at`], [`crossings_along`], [`CrossingSite`], [`CrossingLayout`], [`CrossingPlan`] | the fewest crossings that make ground reachable, one at a place wished for, and all that a stream has room for |
 //! | [`waterway`], [`WaterwayWish`] | drainage area, flow, opening, pipes of a crossing |
 //! | [`TravelGround`], [`travel`], [`TravelField`] | the shortest way from every cell through passable ground to a landing, its mean, ninetieth percentile and farthest |
 //! | [`Relief`], [`LoadedGrades`] | the same where grades count |
@@ -65,7 +65,7 @@ pub use corridors::{
 pub use crossings::{
     CrossedWater, CrossingError, CrossingLayout, CrossingPlace, CrossingPlan, CrossingSite,
     GroundBeyond, Refusal, RefusedStations, Waterway, WaterwayWish, crossing_at, crossings,
-    waterway,
+    crossings_along, waterway,
 };
 pub use drains::{
     BAR_ANGLE_DEG, DrainError, DrainLayout, DrainReason, DrainSet, DrainStation, GRADE_STEP_PCT,

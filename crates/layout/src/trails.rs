@@ -7,6 +7,7 @@ mod pieces;
 mod search;
 pub(crate) mod walls;
 
+use crate::crossings::CrossingError;
 use crate::travel::{TravelError, TravelGround};
 use geo::{Coord, Euclidean, Length, LineString, MultiPolygon};
 use moves::{LEAST_FIT, Move, Moves};
@@ -173,6 +174,9 @@ pub enum TrailError {
     /// There is nothing to lead to.
     #[error("no landing is given")]
     NoLanding,
+    /// The crossings that trails may lead over cannot be laid.
+    #[error(transparent)]
+    Crossing(#[from] CrossingError),
     /// The ground has no cells.
     #[error(transparent)]
     Travel(#[from] TravelError),
@@ -191,6 +195,7 @@ impl TrailError {
             }
             Self::NoRoomAtLanding { .. } => "move the landing away from closed ground",
             Self::NoLanding => "give a landing",
+            Self::Crossing(error) => error.remedy(),
             Self::Travel(error) => error.remedy(),
             Self::Zone(_) => "simplify the ground near the place named",
         }

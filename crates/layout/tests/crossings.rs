@@ -22,6 +22,7 @@ fn plain() -> CrossingLayout {
         approach: Metres(10.0),
         spacing: Metres::from_feet(200.0),
         from_confluence: Metres(40.0),
+        most_skew_deg: 15.0,
         longest: Metres(70.0),
         most_grade_pct: 20.0,
         cost: Metres(50.0),
@@ -50,7 +51,7 @@ fn plan(
     layout: &CrossingLayout,
 ) -> CrossingPlan {
     let nothing = none();
-    let site = CrossingSite { unit, barred: &nothing, waters, model: None };
+    let site = CrossingSite { unit, barred: &nothing, waters, crossings: &[], model: None };
     crossings(&site, &[landing], layout).unwrap()
 }
 
@@ -76,9 +77,10 @@ fn a_straight_stream_is_crossed_square() {
         assert_eq!((one.angle_deg, &one.skewed_for), (90.0, &None));
         let run = one.to - one.from;
         assert_abs_diff_eq!((run.x * sin + run.y * cos).abs(), 0.0, epsilon = 0.002);
-        // Half the trail's width beyond the strip, found in steps of half a metre.
-        assert!((34.0..=35.0).contains(&one.length.0), "{:?}", one.length);
-        assert_abs_diff_eq!(one.travel_length().0, one.length.0 + 20.0, epsilon = 0.002);
+        // The ends of the curve that the strip is drawn by lie within half a millimetre.
+        assert_abs_diff_eq!(one.length.0, 30.0, epsilon = 0.002);
+        // Half the trail's width beyond the strip, found in steps of half a metre, and the approaches.
+        assert!((54.0..=55.01).contains(&one.travel_length().0), "{:?}", one.travel_length());
         assert_abs_diff_eq!(apart(one.at, (one.from + one.to) / 2.0), 0.0, epsilon = 0.3);
         // To the left of the line's direction first.
         assert!((one.from.x * cos - one.from.y * sin) < 0.0);
@@ -138,7 +140,13 @@ fn approaches_are_no_steeper_than_the_limit() {
     let strips = rectangle(185.0, 0.0, 215.0, 620.0);
     let waters = [water(&line, &strips)];
     let nothing = none();
-    let site = CrossingSite { unit: &unit, barred: &nothing, waters: &waters, model: Some(&model) };
+    let site = CrossingSite {
+        unit: &unit,
+        barred: &nothing,
+        waters: &waters,
+        crossings: &[],
+        model: Some(&model),
+    };
     let steep = crossing_at(&site, coord! { x: 200.0, y: 150.0 }, &plain()).unwrap_err();
     let CrossingError::Refused { refusal: Refusal::TooSteep { grade_pct }, .. } = steep else {
         panic!("{steep}");
@@ -163,7 +171,8 @@ fn a_site_within_the_strip_is_not_crossed() {
     let strips = rectangle(180.0, -20.0, 220.0, 320.0);
     let waters = [water(&line, &strips)];
     let barred = rectangle(186.0, 130.0, 192.0, 170.0);
-    let site = CrossingSite { unit: &unit, barred: &barred, waters: &waters, model: None };
+    let site =
+        CrossingSite { unit: &unit, barred: &barred, waters: &waters, crossings: &[], model: None };
     let refused = crossing_at(&site, coord! { x: 200.0, y: 150.0 }, &plain()).unwrap_err();
     assert!(matches!(refused, CrossingError::Refused { refusal: Refusal::OtherGround, .. }));
     let beside = crossing_at(&site, coord! { x: 200.0, y: 180.0 }, &plain()).unwrap();
@@ -215,7 +224,13 @@ fn confluences_and_spacing_are_kept() {
     let strips = [main.buffer(15.0), side.buffer(15.0)];
     let waters = [water(&main, &strips[0]), water(&side, &strips[1])];
     let nothing = none();
-    let site = CrossingSite { unit: &unit, barred: &nothing, waters: &waters, model: None };
+    let site = CrossingSite {
+        unit: &unit,
+        barred: &nothing,
+        waters: &waters,
+        crossings: &[],
+        model: None,
+    };
     let meet = coord! { x: 300.0, y: 300.0 };
     for from_confluence in [20.0, 60.0, 100.0] {
         let layout = CrossingLayout { from_confluence: Metres(from_confluence), ..plain() };
@@ -255,6 +270,72 @@ fn confluences_and_spacing_are_kept() {
     }
 }
 
+/// 106 ft between the edges of two strips of 50 ft at a stream of 6 ft: with a limit of 106.1 ft it is
+/// laid whatever the trail's width, with 105.9 ft it is too long, and that is said.
+#[test]
+fn the_longest_crossing_is_measured_from_open_ground_to_open_ground() {
+    let unit = rectangle(0.0, 0.0, 400.0, 300.0);
+    let line = LineString::from(vec![(200.0, 320.0), (200.0, -20.0)]);
+    let half = Metres::from_feet(53.0).0;
+    let strips = rectangle(200.0 - half, -20.0, 200.0 + half, 320.0);
+    let waters = [CrossedWater { channel_width: Metres::from_feet(6.0), ..water(&line, &strips) }];
+    let nothing = none();
+    let site = CrossingSite {
+        unit: &unit,
+        barred: &nothing,
+        waters: &waters,
+        crossings: &[],
+        model: None,
+    };
+    let place = coord! { x: 201.0, y: 150.0 };
+    for width in [1.0, 4.0, 8.0] {
+        let layout = |longest: f64| CrossingLayout {
+            width: Metres(width),
+            longest: Metres::from_feet(longest),
+            ..plain()
+        };
+        let laid = crossing_at(&site, place, &layout(106.1)).unwrap();
+        assert_abs_diff_eq!(laid.length.feet(), 106.0, epsilon = 0.005);
+        let refused = crossing_at(&site, place, &layout(105.9)).unwrap_err().to_string();
+        assert!(refused.contains("106 ft from open ground to open ground"), "{refused}");
+    }
+}
+
+/// A crossing nearer than the spacing to one that is there is refused, with both figures; what keeps
+/// a square one away refuses all where none may be aslant.
+#[test]
+fn the_spacing_and_the_skew_of_a_book_are_kept_at_places_wished_for() {
+    let unit = rectangle(0.0, 0.0, 400.0, 300.0);
+    let line = LineString::from(vec![(200.0, 320.0), (200.0, -20.0)]);
+    let strips = rectangle(180.0, -20.0, 220.0, 320.0);
+    let waters = [water(&line, &strips)];
+    let nothing = none();
+    let there = [coord! { x: 200.0, y: 100.0 }];
+    let site = CrossingSite {
+        unit: &unit,
+        barred: &nothing,
+        waters: &waters,
+        crossings: &there,
+        model: None,
+    };
+    let at = |feet: f64| coord! { x: 200.0, y: 100.0 + Metres::from_feet(feet).0 };
+    let refused = crossing_at(&site, at(164.0), &plain()).unwrap_err().to_string();
+    assert!(refused.contains("another crossing lies 164 ft from here, and 200 ft is the least"));
+    assert!(crossing_at(&site, at(201.0), &plain()).is_ok());
+    // The nest site of the test below.
+    let barred = rectangle(150.0, 100.0, 185.0, 149.0);
+    let site = CrossingSite { barred: &barred, crossings: &[], ..site };
+    let place = coord! { x: 200.0, y: 150.0 };
+    let skewed = crossing_at(&site, place, &plain()).unwrap();
+    assert!(skewed.angle_deg < 90.0);
+    let square = CrossingLayout { most_skew_deg: 0.0, ..plain() };
+    let refused = crossing_at(&site, place, &square).unwrap_err();
+    assert!(matches!(
+        refused,
+        CrossingError::Refused { refusal: Refusal::OtherGround | Refusal::NoGround { .. }, .. }
+    ));
+}
+
 /// What is closed is not crossed, whatever lies beyond; the ground that stays out of reach is told.
 #[test]
 fn closed_water_is_refused_with_its_reason() {
@@ -271,7 +352,13 @@ fn closed_water_is_refused_with_its_reason() {
     assert_eq!(plan.beyond[0].area, SquareMetres(180.0 * 300.0));
     assert!(plan.beyond[0].at.x > 220.0);
     let nothing = none();
-    let site = CrossingSite { unit: &unit, barred: &nothing, waters: &waters, model: None };
+    let site = CrossingSite {
+        unit: &unit,
+        barred: &nothing,
+        waters: &waters,
+        crossings: &[],
+        model: None,
+    };
     let wished = crossing_at(&site, coord! { x: 205.0, y: 100.0 }, &plain()).unwrap_err();
     let closed = CrossingError::Refused {
         x_m: 205.0,
@@ -292,7 +379,8 @@ fn a_crossing_that_is_not_square_says_why() {
     let waters = [water(&line, &strips)];
     // Square to the west lies a nest site, with its upper edge a little above the place.
     let barred = rectangle(150.0, 100.0, 185.0, 149.0);
-    let site = CrossingSite { unit: &unit, barred: &barred, waters: &waters, model: None };
+    let site =
+        CrossingSite { unit: &unit, barred: &barred, waters: &waters, crossings: &[], model: None };
     let place = crossing_at(&site, coord! { x: 200.0, y: 150.0 }, &plain()).unwrap();
     assert!(place.angle_deg < 90.0 && place.angle_deg >= 75.0, "{}", place.angle_deg);
     assert!(place.skewed_for.is_some());
@@ -392,6 +480,7 @@ fn crossings_and_trails_of_made_valleys_keep_all_rules() {
             unit: &valley.unit,
             barred: &valley.barred,
             waters: &waters,
+            crossings: &[],
             model: Some(&valley.model),
         };
         let landing = coord! { x: 125.0, y: 205.0 };
@@ -461,6 +550,7 @@ fn the_water_at_a_crossing_is_sized_by_the_published_forms() {
         to: coord! { x: 0.0, y: 5.0 },
         angle_deg: 75.0,
         skewed_for: None,
+        open: [coord! { x: 50.0, y: 5.0 }, coord! { x: 10.0, y: 5.0 }],
         length: Metres(40.0),
         channel_width: Metres(3.0),
         approach_pct: [None, None],
@@ -476,8 +566,8 @@ fn the_water_at_a_crossing_is_sized_by_the_published_forms() {
         snap: Metres(10.0),
     };
     let water = waterway(&drainage, &place, &wish).unwrap().unwrap();
-    assert_abs_diff_eq!(water.drains.drains.area.acres(), 6.17763, epsilon = 5e-6);
-    assert!(water.drains.drains.at_least, "the edge of the model lies beside the trough");
+    assert_abs_diff_eq!(water.drains.area.acres(), 6.17763, epsilon = 5e-6);
+    assert!(water.drains.at_least, "the edge of the model lies beside the trough");
     assert_abs_diff_eq!(water.flow.value.cubic_feet_per_second(), 9.26645, epsilon = 5e-5);
     assert_eq!(water.flow.confirmed, Confirmed::Seen);
     assert_abs_diff_eq!(square_feet(water.opening.value), 1.95926, epsilon = 5e-5);
@@ -494,7 +584,8 @@ fn the_water_at_a_crossing_is_sized_by_the_published_forms() {
     let water = waterway(&drainage, &place, &ford).unwrap().unwrap();
     assert_eq!((water.pipes, water.span), (None, None));
     // Beside the model nothing is known; a coefficient that is none is refused.
-    let far = CrossingPlace { at: coord! { x: 900.0, y: 5.0 }, ..place.clone() };
+    let open = [coord! { x: 900.0, y: 5.0 }, coord! { x: 880.0, y: 5.0 }];
+    let far = CrossingPlace { open, ..place.clone() };
     assert_eq!(waterway(&drainage, &far, &wish), Ok(None));
     let talbot = Coefficient { value: f64::NAN, confirmed: Confirmed::Seen };
     assert!(waterway(&drainage, &place, &WaterwayWish { talbot, ..wish }).is_err());
@@ -504,7 +595,8 @@ fn the_water_at_a_crossing_is_sized_by_the_published_forms() {
 fn measures_out_of_range_are_refused() {
     let unit = rectangle(0.0, 0.0, 100.0, 100.0);
     let nothing = none();
-    let site = CrossingSite { unit: &unit, barred: &nothing, waters: &[], model: None };
+    let site =
+        CrossingSite { unit: &unit, barred: &nothing, waters: &[], crossings: &[], model: None };
     let landing = [coord! { x: 55.0, y: 55.0 }];
     let bad = [
         CrossingLayout { width: Metres(0.0), ..plain() },

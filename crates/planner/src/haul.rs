@@ -24,13 +24,13 @@ use ground::HaulGround;
 use landings::{GivenPlace, Sought, Usable};
 use layout::{TravelError, TravelGround};
 use rayon::prelude::*;
-use rulebook::{CrossingLimits, RuleBook, WaterFacts, Way};
+use rulebook::{CrossingLimits, RuleBook, WaterFacts, WaterRules, Way};
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
 use terrain::{Drainage, SteepRule, steep_grounds};
 use tract::{
-    Citation, CrossingWish, Elevation, HaulWish, LandingPlaces, LandingWish, Metres, Notice, Place,
-    SquareMetres, Terrain, Tract, Unit, Water, ZoneKind,
+    Citation, CrossingWish, Elevation, HaulWish, LandingPlaces, LandingWish, Metres, Notice,
+    Operation, Permission, Place, SquareMetres, Terrain, Tract, Unit, Water, ZoneKind,
 };
 
 const _: () = assert!(tract::MOST_LANDINGS == layout::MOST_CANDIDATES);
@@ -119,6 +119,24 @@ impl<'a> Country<'a> {
             waters,
             drainage: OnceLock::new(),
         }
+    }
+
+    /// What the book says of a water, on any slope if its own is not known; none if it cannot tell.
+    fn rules(&self, nth: usize) -> Option<WaterRules> {
+        let facts = &self.facts[nth];
+        self.book.rules(facts).or_else(|_| self.book.rules_on_any_slope(facts)).ok()
+    }
+
+    /// Whether the book says how a water is crossed, by figures or on a condition.
+    fn rules_crossings(&self, nth: usize) -> bool {
+        let said = CrossingLimits { unknown: Vec::new(), ..self.limits[nth].clone() };
+        let is_limited = |operation: Operation, rules: &WaterRules| {
+            matches!(rules.water.of(operation), Permission::Limited(_))
+        };
+        said != CrossingLimits::default()
+            || self.rules(nth).is_some_and(|rules| {
+                is_limited(Operation::Equipment, &rules) || is_limited(Operation::Skidding, &rules)
+            })
     }
 
     /// The number of a water, by its id.
@@ -306,12 +324,14 @@ impl Haul {
     ) -> Result<(), TravelError> {
         let beyond = country.book.landing().beyond_strips;
         let beyond = beyond.map_or(Metres(0.0), |said| said.value);
-        let Some(ground) = HaulGround::new(unit, zones, beyond)? else { return Ok(()) };
+        let Some(ground) = HaulGround::new(country, unit, zones, beyond)? else { return Ok(()) };
         let haul = &country.haul;
         let mut laid: Vec<Laid> = Vec::new();
-        let waterways = match claimed.crossings.is_empty() && haul.crossing_search.is_none() {
-            true => None,
-            false => Some(Waterways::of(country, &ground, &mut self.cited)?),
+        let trails = haul.trails.as_ref().filter(|wish| crate::works::wished(&wish.units, unit));
+        let asks = !claimed.crossings.is_empty() || haul.crossing_search.is_some();
+        let waterways = match asks || trails.is_some() {
+            true => Some(Waterways::of(country, &ground, asks.then_some(&mut self.cited))?),
+            false => None,
         };
         if let Some(waterways) = &waterways {
             laid = waterways.wished(&claimed.crossings, self);
@@ -376,7 +396,9 @@ impl Haul {
         self.travel.push(Travel { choices: chosen.choices, ..travel });
         landings::note_close(country, ground, &built, self);
         landings::reached_by_trucks(country, ground, &mut built, self);
-        trails::lay(country, ground, corridors, &built, laid, self);
+        if let Some(waterways) = &waterways {
+            trails::lay(country, ground, corridors, &built, (waterways, laid), self);
+        }
         self.landings.extend(built.into_iter().chain(left).map(|usable: Usable| usable.landing));
         Ok(())
     }

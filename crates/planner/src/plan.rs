@@ -601,6 +601,8 @@ pub struct Crossing {
     pub kind: CrossingKind,
     /// Where it meets the line of the water.
     pub at: Coord,
+    /// Where that is along the mapped line, from the line's start or from where it comes near the unit.
+    pub along: Metres,
     /// From the end of one approach to that of the other.
     pub line: LineString,
     /// Angle between crossing and stream, degrees: 90 is square, never less than 75.
@@ -626,6 +628,8 @@ pub struct Crossing {
     pub span: Option<Metres>,
     /// Conditions of the rules that it is limited by.
     pub conditions: Vec<String>,
+    /// The clauses that say how the water is crossed.
+    pub clauses: Vec<String>,
 }
 
 /// The ground that drains to a crossing.

@@ -3,7 +3,11 @@
 mod common;
 
 use common::{plan, stream, tract, unit};
-use geo::{Coord, coord};
+use geo::line_intersection::{LineIntersection, line_intersection};
+use geo::{
+    Coord, Distance, Euclidean, InterpolatableLine, Length, LineLocatePoint, LineString, Point,
+    coord,
+};
 use planner::Replan;
 use rulebook::RuleBook;
 use tract::progress::Silent;
@@ -158,4 +162,166 @@ fn a_landing_in_no_unit_is_a_finding_with_its_place() {
     let notice = plan.notices.iter().find(|notice| notice.code == "landing-outside").unwrap();
     assert_eq!(notice.feature.as_deref(), Some("L-C"));
     assert!(notice.place.is_some());
+}
+
+/// A book whose swales may be driven over, square and so far apart, and whose other water is closed.
+fn swale_book() -> RuleBook {
+    let text = r#"
+[book]
+schema = 1
+name = "swales"
+title = "Swales (invented)"
+edition = "1"
+as_of = "2026-11-24"
+jurisdiction = "nowhere"
+[[source]]
+key = "s"
+source = "s (invented)"
+edition = "1"
+confirmed = "invented"
+[[class]]
+name = "swale"
+about = "x"
+no_strip = true
+[[class]]
+name = "closed"
+about = "x"
+no_strip = true
+[[water]]
+class = ["swale"]
+origin = "bank"
+clause = "W-1"
+source = "s"
+permissions = { equipment = "limited: when dry", others = "open" }
+[[water]]
+class = ["closed"]
+origin = "bank"
+clause = "W-2"
+source = "s"
+permissions = { others = "closed" }
+[[crossing]]
+class = ["swale"]
+spacing = "150 ft"
+approach = "25 ft"
+clause = "X-1"
+source = "s"
+"#;
+    RuleBook::parse(text, "rules.toml").expect("the book is sound")
+}
+
+/// The places where trails meet the line of a water, with the angle between the trail over 3 m to both
+/// sides and the chord of the water over 10 m to both.
+fn meetings(plan: &planner::plan::Plan, water: &LineString) -> Vec<(Coord, f64)> {
+    let at = |line: &LineString, along: f64| {
+        let whole: f64 = Euclidean.length(line);
+        let share = (along / whole).clamp(0.0, 1.0);
+        line.point_at_ratio_from_start(&Euclidean, share).expect("the line has length").0
+    };
+    let mut met = Vec::new();
+    for trail in &plan.trails {
+        for own in trail.line.lines() {
+            for other in water.lines() {
+                let Some(LineIntersection::SinglePoint { intersection: place, .. }) =
+                    line_intersection(own, other)
+                else {
+                    continue;
+                };
+                let direction = |line: &LineString, reach: f64| {
+                    let share = line.line_locate_point(&Point(place)).expect("a place");
+                    let along = share * Euclidean.length(line);
+                    let run = at(line, along + reach) - at(line, along - reach);
+                    run.y.atan2(run.x).to_degrees()
+                };
+                let turn = (direction(&trail.line, 3.0) - direction(water, 10.0)).rem_euclid(180.0);
+                met.push((place, turn.min(180.0 - turn)));
+            }
+        }
+    }
+    met
+}
+
+#[test]
+fn trails_lead_over_a_swale_square_seldom_and_as_crossings_that_are_told() {
+    let points: Vec<(f64, f64)> = (-4..=16)
+        .map(|nth| (250.0 + 20.0 * (f64::from(nth) * 0.7).sin(), 25.0 * f64::from(nth)))
+        .collect();
+    let mut tract = two_units();
+    tract.units.truncate(1);
+    tract.waters = vec![stream("S-1", "swale", points.clone())];
+    tract.haul.crossing_search = None;
+    tract.haul.landings.truncate(1);
+    let plan = plan(&tract, &swale_book()).unwrap();
+    let water = LineString::from(points);
+    let met = meetings(&plan, &water);
+    assert!(!met.is_empty() && met.len() <= 4, "{met:?}");
+    for &(place, angle) in &met {
+        assert!(angle >= 75.0 - 0.5, "{angle} degrees at {place:?}");
+        let is_told = |one: &planner::plan::Crossing| {
+            let line = one.line.lines().next().expect("a line");
+            Euclidean.distance(&Point(place), &line) < 0.01
+        };
+        let told = plan.crossings.iter().find(|one| is_told(one)).expect("it is told");
+        assert_eq!((told.water.as_str(), told.kind), ("S-1", CrossingKind::Ford));
+        assert_eq!(told.clauses, ["X-1"]);
+        assert!(told.conditions.iter().any(|condition| condition == "when dry"));
+        assert!(plan.trails.iter().any(|trail| trail.crossings.contains(&told.id)));
+    }
+    let apart = Metres::from_feet(150.0).0;
+    for (nth, one) in plan.crossings.iter().enumerate() {
+        for other in &plan.crossings[nth + 1..] {
+            assert!((one.at.x - other.at.x).hypot(one.at.y - other.at.y) >= apart);
+        }
+    }
+    assert!(plan.book.clauses.iter().any(|clause| clause.clause == "X-1"));
+    assert!(plan.notices.iter().all(|notice| notice.code != "corridors-without-trail"));
+    assert!(plan.travel[0].unreached.is_empty());
+}
+
+/// Closed water of unknown width parts the ground as one of a known width does, without any strip.
+#[test]
+fn closed_water_of_unknown_width_parts_the_ground() {
+    let points = vec![(250.0, 400.0), (250.0, -100.0)];
+    for width in [None, Some(Metres(0.0)), Some(Metres(0.2))] {
+        let mut tract = two_units();
+        tract.units.truncate(1);
+        tract.haul.landings.truncate(1);
+        tract.waters = vec![stream("S-1", "closed", points.clone())];
+        tract.waters[0].channel_width = width;
+        let plan = plan(&tract, &swale_book()).unwrap();
+        assert_eq!(meetings(&plan, &LineString::from(points.clone())), [], "{width:?}");
+        assert!(!plan.trails.is_empty() && plan.crossings.is_empty());
+        // The eastern half, in cells of 5 m.
+        let beyond: f64 = plan.travel[0].unreached.iter().map(|part| part.area.0).sum();
+        assert!((beyond - 250.0 * 300.0).abs() <= 5.0 * 300.0, "{width:?}: {beyond}");
+        let refused = plan.notices.iter().find(|notice| notice.code == "crossing-refused").unwrap();
+        assert!(refused.message.contains("closed on its channel (W-2)"), "{}", refused.message);
+    }
+}
+
+/// A kind that the book forbids, and a crossing too near to another, are refused with the reason.
+#[test]
+fn crossings_that_break_the_book_are_refused() {
+    let book = swale_book();
+    let mut tract = two_units();
+    tract.units.truncate(1);
+    tract.waters = vec![stream("S-1", "swale", vec![(250.0, 400.0), (250.0, -100.0)])];
+    tract.haul.crossing_search = None;
+    let wish = |id: &str, y: f64| CrossingWish {
+        id: id.into(),
+        at: coord! { x: 250.0, y: y },
+        kind: CrossingKind::Ford,
+        catchment: vec![],
+        file: "tract.toml".into(),
+    };
+    tract.haul.crossings = vec![wish("X-A", 100.0), wish("X-B", 130.0), wish("X-C", 150.0)];
+    let plan = plan(&tract, &book).unwrap();
+    let laid: Vec<&str> = plan.crossings.iter().map(|one| one.id.as_str()).collect();
+    assert!(laid.contains(&"X-A") && laid.contains(&"X-C") && !laid.contains(&"X-B"), "{laid:?}");
+    let refused = plan.notices.iter().find(|notice| notice.code == "crossing-refused").unwrap();
+    assert_eq!(refused.feature.as_deref(), Some("X-B"));
+    assert!(
+        refused.message.contains("another crossing lies 98 ft from here, and 150 ft is the least"),
+        "{}",
+        refused.message
+    );
 }

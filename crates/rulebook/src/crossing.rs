@@ -102,6 +102,27 @@ pub struct CrossingLimits {
 }
 
 impl CrossingLimits {
+    /// The clauses that they come from, each once.
+    pub fn clauses(&self) -> BTreeSet<&Citation> {
+        fn of<T>(said: &Option<Said<T>>) -> Option<&Citation> {
+            said.as_ref().map(|said| &said.clause)
+        }
+        let figures = [
+            of(&self.spacing),
+            of(&self.from_confluence),
+            of(&self.square),
+            of(&self.most_skew_deg),
+            of(&self.approach),
+            of(&self.approach_grade_pct),
+            of(&self.kinds),
+            of(&self.storm_years),
+            of(&self.least_pipe),
+            of(&self.most_fill),
+        ];
+        let conditions = self.conditions.iter().map(|said| &said.clause);
+        figures.into_iter().flatten().chain(conditions).collect()
+    }
+
     fn add(&mut self, rule: &CrossingRule) {
         let clause = &rule.clause;
         Said::take(&mut self.spacing, rule.spacing, clause, |new, old| new > old);

@@ -12,6 +12,7 @@ pub use fill::filled;
 
 use geo::Coord;
 use ring::Ring;
+use std::collections::BTreeSet;
 use tract::{Elevation, Metres, SquareMetres};
 
 /// How the ground of a model drains: where the water of each cell goes, and how much ground drains
@@ -168,6 +169,88 @@ impl Drainage {
             }
         }
         best.map(|(_, found)| found)
+    }
+
+    /// The ground whose water passes through a straight section, such as that from bank to bank of a
+    /// crossing: of all cells that it runs through the ground that drains through them, each part of
+    /// it counted once. So a valley floor of several cells counts with all of them, and water that
+    /// winds through the section more than once counts once.
+    ///
+    /// It is *at least* so much also where the section leaves the model or meets a void. None if
+    /// it runs through no cell with a known height.
+    ///
+    /// ```
+    /// use geo::coord;
+    /// use terrain::Drainage;
+    /// use tract::{Elevation, Metres};
+    /// // A level floor three cells wide between slopes, falling to the south.
+    /// let heights_m = (0..40).flat_map(|row| {
+    ///     [2, 1, 0, 0, 0, 1, 2].map(|side: i32| 4.0 * side as f32 - 0.1 * row as f32)
+    /// });
+    /// let (cell, heights_m) = (Metres(10.0), heights_m.collect());
+    /// let model =
+    ///     Elevation { west_m: 0.0, north_m: 400.0, cell, columns: 7, rows: 40, heights_m };
+    /// let drainage = Drainage::of(&model)?;
+    /// let section = (coord! { x: 12.0, y: 205.0 }, coord! { x: 58.0, y: 205.0 });
+    /// // All 7 columns of 20 rows; through the cell in the middle come only its own 20 cells.
+    /// assert_eq!(drainage.through(section.0, section.1).unwrap().area.0, 100.0 * 7.0 * 20.0);
+    /// assert_eq!(drainage.area(19, 3).unwrap().area.0, 100.0 * 20.0);
+    /// # Ok::<(), terrain::DrainageError>(())
+    /// ```
+    pub fn through(&self, from: Coord, to: Coord) -> Option<DrainageArea> {
+        let cells = self.cells_along(from, to);
+        let known: BTreeSet<usize> = cells.iter().copied().flatten().collect();
+        let mut at_least = cells.iter().any(Option::is_none);
+        let mut area = None;
+        for &cell in &known {
+            let Some(drains) = self.drains(cell) else {
+                at_least = true;
+                continue;
+            };
+            let mut next = self.below(cell);
+            while let Some(below) = next.filter(|below| !known.contains(below)) {
+                next = self.below(below);
+            }
+            // What comes through another cell of the section is counted there.
+            let counted = if next.is_none() { drains.area } else { SquareMetres(0.0) };
+            at_least |= drains.at_least;
+            area = Some(SquareMetres(area.map_or(0.0, |sum: SquareMetres| sum.0) + counted.0));
+        }
+        area.map(|area| DrainageArea { area, at_least })
+    }
+
+    /// The cells that a segment runs through, each beside the one before, so that no water slips
+    /// through between two corners; none for those beside the model.
+    fn cells_along(&self, from: Coord, to: Coord) -> Vec<Option<usize>> {
+        let at = |place: Coord| {
+            ((place.x - self.west_m) / self.cell.0, (self.north_m - place.y) / self.cell.0)
+        };
+        let ((x, y), (end_x, end_y)) = (at(from), at(to));
+        let (mut column, mut row) = (x.floor(), y.floor());
+        let (last_column, last_row) = (end_x.floor(), end_y.floor());
+        // The share of the segment at which the next edge of a column or row is met.
+        let edges = |start: f64, run: f64, cell: f64| {
+            let edge = if run > 0.0 { cell + 1.0 } else { cell };
+            if run == 0.0 { f64::INFINITY } else { (edge - start) / run }
+        };
+        let (run_x, run_y) = (end_x - x, end_y - y);
+        let steps = (last_column - column).abs() + (last_row - row).abs();
+        let cell = |row: f64, column: f64| match row >= 0.0 && column >= 0.0 {
+            true => self.ring.cell(row as usize, column as usize),
+            false => None,
+        };
+        let mut cells = vec![cell(row, column)];
+        for _ in 0..steps as usize {
+            if edges(x, run_x, column) <= edges(y, run_y, row) && column != last_column
+                || row == last_row
+            {
+                column += run_x.signum();
+            } else {
+                row += run_y.signum();
+            }
+            cells.push(cell(row, column));
+        }
+        cells
     }
 
     fn drains(&self, cell: usize) -> Option<DrainageArea> {

@@ -26,7 +26,7 @@ const SKEWS_DEG: [f64; 7] = [0.0, 5.0, -5.0, 10.0, -10.0, 15.0, -15.0];
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Kind {
     Passable,
-    /// Closed for this water alone.
+    /// Closed for this water alone, or for all that have the same ground.
     Water(usize),
 }
 
@@ -48,7 +48,17 @@ impl<'a> Places<'a> {
         layout: &'a CrossingLayout,
     ) -> Result<Self, ZoneError> {
         let mut covers = vec![Cover::Ground(site.unit), Cover::Ground(site.barred)];
-        covers.extend(site.waters.iter().map(|water| Cover::Ground(water.ground)));
+        // Several lines may have one ground.
+        let mut grounds: Vec<&MultiPolygon> = Vec::new();
+        let mut own = Vec::new();
+        for water in site.waters {
+            let known = grounds.iter().position(|&ground| ground == water.ground);
+            own.push(known.unwrap_or(grounds.len()));
+            if known.is_none() {
+                grounds.push(water.ground);
+            }
+        }
+        covers.extend(grounds.into_iter().map(Cover::Ground));
         let faces = overlay(&covers, |covers| match covers {
             [0] => Some(Kind::Passable),
             [0, water] if *water > 1 => Some(Kind::Water(*water - 2)),
@@ -60,7 +70,7 @@ impl<'a> Places<'a> {
         let half = layout.width.0 / 2.0 + Grid::MILLIMETRE.cell_m();
         let water = |(nth, water): (usize, &super::CrossedWater)| {
             let Some(way) = Way::new(water.line) else { return Ok(None) };
-            let own = of(Kind::Water(nth)).unwrap_or(&none);
+            let own = of(Kind::Water(own[nth])).unwrap_or(&none);
             let both = zones::union(&[Cover::Ground(&passable), Cover::Ground(own)])?;
             Ok(Some((way, Walls::around(&both, half))))
         };
@@ -105,6 +115,11 @@ impl<'a> Places<'a> {
         if nearest < self.layout.from_confluence.0 {
             return Err(Refusal::NearConfluence { distance: Metres(nearest) });
         }
+        let nearest = self.site.crossings.iter().map(apart).fold(f64::INFINITY, f64::min);
+        let least = self.layout.spacing;
+        if nearest < least.0 {
+            return Err(Refusal::NearCrossing { distance: Metres(nearest), least });
+        }
         let chord = CHORD.0.max(2.0 * crossed.channel_width.0);
         let end = way.whole().to;
         let run = way.place((along + chord).min(end)) - way.place((along - chord).max(0.0));
@@ -113,7 +128,8 @@ impl<'a> Places<'a> {
         }
         let downstream = run / length(run);
         let mut first = None;
-        for skew_deg in SKEWS_DEG {
+        let most = self.layout.most_skew_deg;
+        for skew_deg in SKEWS_DEG.into_iter().filter(|skew| skew.abs() <= most) {
             match self.across(water, middle, downstream, skew_deg, crossable) {
                 Ok(place) => {
                     return Ok(CrossingPlace { along: Metres(along), skewed_for: first, ..place });
@@ -144,9 +160,15 @@ impl<'a> Places<'a> {
         else {
             return Err(Refusal::NoGround { within: self.layout.longest });
         };
-        let length = Metres(to_left + to_right);
-        if length.0 > self.layout.longest.0 {
-            return Err(Refusal::NoGround { within: self.layout.longest });
+        let far = [to_left, to_right];
+        let open = [0, 1].map(|nth| {
+            let shore = far[nth] - self.open_back(middle + sides[nth] * far[nth], middle);
+            middle + sides[nth] * half_channel.max(shore)
+        });
+        let length = Metres(length(open[1] - open[0]));
+        let longest = self.layout.longest;
+        if length.0 > longest.0 {
+            return Err(Refusal::TooLong { length, longest });
         }
         let reach = [to_left, to_right].map(|to| to + self.layout.approach.0);
         let from = Grid::MILLIMETRE.snap(middle + sides[0] * reach[0]);
@@ -172,6 +194,7 @@ impl<'a> Places<'a> {
             to,
             angle_deg: 90.0 - skew_deg.abs(),
             skewed_for: None,
+            open,
             length,
             channel_width,
             approach_pct,
@@ -181,11 +204,21 @@ impl<'a> Places<'a> {
     /// How far from the middle of the stream the full width has room on passable ground, over the
     /// length of an approach.
     fn landfall(&self, middle: Coord, side: Coord, half_channel: f64) -> Option<f64> {
-        let steps = ((self.layout.longest.0 - half_channel) / STEP_M).max(0.0) as usize;
+        // Beside ground that is closed aslant the full width has room later than the middle.
+        let within = self.layout.longest.0 + self.layout.width.0;
+        let steps = ((within - half_channel) / STEP_M).max(0.0) as usize;
         (0..=steps).map(|nth| half_channel + STEP_M * nth as f64).find(|&to| {
             let (near, far) = (middle + side * to, middle + side * (to + self.layout.approach.0));
             self.area.holds(near) && self.walls.are_clear_of(near, far)
         })
+    }
+
+    /// How far from a place on passable ground all is passable on the way back to the middle of the
+    /// stream.
+    fn open_back(&self, from: Coord, middle: Coord) -> f64 {
+        let mut met = vec![1.0];
+        self.area.meet(from, middle, &mut met);
+        length(middle - from) * met.into_iter().fold(1.0, f64::min)
     }
 
     /// The steepest grade of a straight piece, percent, rising along it, over lengths of about a

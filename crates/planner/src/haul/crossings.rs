@@ -4,18 +4,33 @@ use super::figures::{self, Sizing, stated};
 use super::ground::{HaulGround, Stream, Streams};
 use super::{Country, Part};
 use crate::plan::{Catchment, Crossing};
-use geo::{Coord, Distance, Euclidean, LineString, MultiLineString, MultiPolygon, Point};
+use geo::{Coord, Distance, Euclidean, Length, LineString, MultiLineString, MultiPolygon, Point};
 use layout::{
     CrossedWater, CrossingError, CrossingLayout, CrossingPlace, CrossingSite, Refusal,
     RefusedStations, RunoffGround, SizingError,
 };
 use rulebook::CrossingLimits;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use tract::{
-    Citation, CrossingKind, CrossingSearch, CrossingWish, Metres, Notice, Operation, Place,
-    SquareMetres,
+    Citation, CrossingKind, CrossingSearch, CrossingWish, Elevation, Metres, Notice, Operation,
+    Permission, Place, SquareMetres,
 };
 use zones::{Bank, Cover, ZoneError, union};
+
+/// So far from a crossing ground is looked for through which much more drains than to it.
+const MISFIT_REACH: Metres = Metres(60.0);
+
+/// How many times as much.
+const MISFIT_TIMES: f64 = 2.0;
+
+/// And how much more at least: half an acre.
+const LEAST_MISFIT: SquareMetres = SquareMetres(2_000.0);
+
+/// A course of this length, and more, has ground to both sides that drains to it:
+const LONG_COURSE: Metres = Metres(100.0);
+
+/// so broad at least, both sides together. Common practice.
+const LEAST_BREADTH: Metres = Metres(20.0);
 
 /// The streams of a unit and how they are crossed.
 pub(crate) struct Waterways<'a> {
@@ -25,6 +40,58 @@ pub(crate) struct Waterways<'a> {
     layout: CrossingLayout,
 }
 
+/// Where a crossing comes from.
+#[derive(Clone, Copy)]
+enum Origin<'w> {
+    Wished(&'w CrossingWish),
+    /// Looked for, to reach ground.
+    Searched,
+    /// A trail leads over water that machines may drive over.
+    Trail,
+}
+
+/// Streams of a unit that are to be crossed by a kind of crossing.
+struct Crossed<'w, 'a> {
+    streams: &'w [Stream<'a>],
+    /// Which of them.
+    numbers: Vec<usize>,
+    /// Why they may not be crossed.
+    closed: Vec<Option<String>>,
+    /// Whether only the ground that is closed parts them.
+    by_closed_ground: bool,
+}
+
+impl Crossed<'_, '_> {
+    fn waters(&self) -> Vec<CrossedWater<'_>> {
+        let waters = self.numbers.iter().zip(&self.closed);
+        let water = waters.map(|(&nth, closed)| {
+            let stream = &self.streams[nth];
+            CrossedWater {
+                line: &stream.line,
+                channel_width: stream.water.channel_width.unwrap_or_default(),
+                ground: if self.by_closed_ground { &stream.ground } else { &stream.both },
+                closed: closed.as_deref(),
+            }
+        });
+        water.collect()
+    }
+}
+
+/// Crossings that trails may choose among.
+pub(crate) struct AlongTrails {
+    /// Each with the number of its stream.
+    places: Vec<(usize, CrossingPlace)>,
+    /// What trails lead over at these alone.
+    pub(crate) parts: MultiPolygon,
+}
+
+impl AlongTrails {
+    /// Where they are.
+    pub(crate) fn places(&self) -> impl Iterator<Item = &CrossingPlace> {
+        self.places.iter().map(|(_, place)| place)
+    }
+}
+
 /// A crossing with its place, to be travelled over.
 pub(crate) struct Laid {
     pub(crate) crossing: Crossing,
@@ -32,10 +99,11 @@ pub(crate) struct Laid {
 }
 
 impl<'a> Waterways<'a> {
+    /// Clauses are cited where they are asked for.
     pub(crate) fn of(
         country: &'a Country<'a>,
         ground: &'a HaulGround<'a>,
-        cited: &mut Vec<Citation>,
+        cited: Option<&mut Vec<Citation>>,
     ) -> Result<Self, ZoneError> {
         let streams = ground.streams(country)?;
         let near = streams.list.iter().filter(|stream| !stream.ground.0.is_empty());
@@ -43,51 +111,55 @@ impl<'a> Waterways<'a> {
         near.dedup();
         let limits: Vec<&CrossingLimits> =
             near.into_iter().map(|nth| &country.limits[nth]).collect();
-        let layout = figures::crossing_layout(country, &limits, cited);
+        let layout = figures::crossing_layout(country, &limits, cited.unwrap_or(&mut Vec::new()));
         Ok(Self { country, ground, streams, layout })
     }
 
-    fn crossed(&self, parting_only: bool) -> (Vec<usize>, Vec<CrossedWater<'_>>) {
-        let listed = self.streams.list.iter().enumerate();
-        let taken = listed.filter(|(_, stream)| !parting_only || !stream.ground.0.is_empty());
-        let crossed = |(nth, stream): (usize, &'_ Stream<'a>)| {
-            (nth, stream.water.channel_width.unwrap_or_default())
+    /// Streams as they are crossed by a kind of crossing: closed where the book does not allow it.
+    fn crossed(
+        &self,
+        kind: CrossingKind,
+        by_closed_ground: bool,
+        is_meant: impl Fn(&Stream) -> bool,
+    ) -> Crossed<'_, 'a> {
+        let streams = &self.streams.list;
+        let numbers: Vec<usize> =
+            (0..streams.len()).filter(|&nth| is_meant(&streams[nth])).collect();
+        let closed = |&nth: &usize| {
+            let stream = &streams[nth];
+            let forbidden = || not_allowed(kind, &self.country.limits[stream.nth]);
+            stream.closed.clone().or_else(forbidden)
         };
-        let (numbers, widths): (Vec<usize>, Vec<Metres>) = taken.map(crossed).unzip();
-        let waters = numbers.iter().zip(widths).map(|(&nth, channel_width)| {
-            let stream = &self.streams.list[nth];
-            CrossedWater {
-                line: &stream.line,
-                channel_width,
-                ground: &stream.ground,
-                closed: stream.closed.as_deref(),
-            }
-        });
-        let waters = waters.collect();
-        (numbers, waters)
+        Crossed { streams, closed: numbers.iter().map(closed).collect(), numbers, by_closed_ground }
     }
 
-    fn site<'s>(&'s self, waters: &'s [CrossedWater<'s>]) -> CrossingSite<'s> {
+    fn site<'s>(
+        &'s self,
+        waters: &'s [CrossedWater<'s>],
+        crossings: &'s [Coord],
+    ) -> CrossingSite<'s> {
         CrossingSite {
             unit: &self.ground.unit.ground,
             barred: &self.streams.barred,
             waters,
+            crossings,
             model: self.country.model(),
         }
     }
 
     /// The crossings wished for at places of the unit.
     pub(crate) fn wished(&self, wishes: &[&CrossingWish], part: &mut Part) -> Vec<Laid> {
-        let (numbers, waters) = self.crossed(false);
-        let site = self.site(&waters);
         let mut laid: Vec<Laid> = Vec::new();
         for wish in wishes {
+            let crossed = self.crossed(wish.kind, false, |_| true);
+            let waters = crossed.waters();
+            let there = places(&laid);
             let layout = self.layout_near(wish.at, part);
-            match layout::crossing_at(&site, wish.at, &layout) {
+            match layout::crossing_at(&self.site(&waters, &there), wish.at, &layout) {
                 Ok(place) => {
-                    self.note_near(&laid, &place, wish, part);
                     let id = wish.id.clone();
-                    laid.extend(self.sized(id, &numbers, place, wish.kind, Some(wish), part));
+                    let nth = crossed.numbers[place.water];
+                    laid.extend(self.sized(id, nth, place, wish.kind, Origin::Wished(wish), part));
                 }
                 Err(error) => part.notices.push(not_crossed(wish, &error)),
             }
@@ -104,29 +176,51 @@ impl<'a> Waterways<'a> {
         figures::crossing_layout(self.country, &limits, &mut part.cited)
     }
 
-    /// A finding where two crossings that are wished for lie nearer together than they may.
-    fn note_near(
+    /// Where trails may lead over water that machines may drive over, as the rule book says it is to be
+    /// crossed, besides the crossings that are laid.
+    pub(crate) fn along_trails(
         &self,
         laid: &[Laid],
-        place: &CrossingPlace,
-        wish: &CrossingWish,
-        part: &mut Part,
-    ) {
-        let apart =
-            |other: &Laid| (other.place.at.x - place.at.x).hypot(other.place.at.y - place.at.y);
-        for other in laid.iter().filter(|other| apart(other) < self.layout.spacing.0) {
-            let message = format!(
-                "crossings {} and {} lie {:.0} ft apart, and {:.0} ft is the least",
-                other.crossing.id,
-                wish.id,
-                Metres(apart(other)).feet(),
-                self.layout.spacing.feet()
-            );
-            let notice = Notice::finding("crossings-near", message)
-                .remedy("use one of them, or move it along the stream");
-            let at = Place::Frame(Point(place.at).into());
-            part.notices.push(notice.in_file(&wish.file).on_feature(&wish.id).at(at));
+        steep: &MultiPolygon,
+    ) -> Result<AlongTrails, CrossingError> {
+        let is_open = |stream: &Stream| !stream.open.0.is_empty();
+        let open: Vec<Cover> =
+            self.streams.list.iter().map(|stream| Cover::Ground(&stream.open)).collect();
+        let mut along = AlongTrails { places: Vec::new(), parts: union(&open)? };
+        let barred = union(&[Cover::Ground(&self.streams.barred), Cover::Ground(steep)])?;
+        let mut there = places(laid);
+        for (nth, stream) in self.streams.list.iter().enumerate().filter(|(_, it)| is_open(it)) {
+            let limits = &self.country.limits[stream.nth];
+            let layout = figures::crossing_layout(self.country, &[limits], &mut Vec::new());
+            let crossed = self.crossed(kind_for_trails(limits), false, |_| true);
+            let waters = crossed.waters();
+            let site = CrossingSite { barred: &barred, ..self.site(&waters, &there) };
+            let found = layout::crossings_along(&site, nth, &layout)?;
+            there.extend(found.iter().map(|place| place.at));
+            along.places.extend(found.into_iter().map(|place| (nth, place)));
         }
+        Ok(along)
+    }
+
+    /// The crossings among those along streams that trails lead over, laid out; with their numbers
+    /// among these.
+    pub(crate) fn taken_by_trails(
+        &self,
+        along: &AlongTrails,
+        taken: &BTreeSet<usize>,
+        part: &mut Part,
+    ) -> Vec<(usize, Laid)> {
+        let mut laid = Vec::new();
+        for (number, &nth) in taken.iter().enumerate() {
+            let (stream, place) = &along.places[nth];
+            let limits = &self.country.limits[self.streams.list[*stream].nth];
+            figures::crossing_layout(self.country, &[limits], &mut part.cited);
+            let id = format!("{}-S{}", self.ground.unit.id, number + 1);
+            let kind = kind_for_trails(limits);
+            let own = self.sized(id, *stream, place.clone(), kind, Origin::Trail, part);
+            laid.extend(own.map(|own| (nth, own)));
+        }
+        laid
     }
 
     /// Further crossings that bring ground within reach of the landings, where they are asked for.
@@ -138,14 +232,16 @@ impl<'a> Waterways<'a> {
         part: &mut Part,
     ) -> Vec<Laid> {
         let unit = self.ground.unit;
-        let (numbers, waters) = self.crossed(true);
-        if waters.is_empty() {
+        let parts = |stream: &Stream| !stream.ground.0.is_empty() || stream.closed.is_some();
+        let crossed = self.crossed(search.kind, true, parts);
+        if crossed.numbers.is_empty() {
             return Vec::new();
         }
+        let (waters, there) = (crossed.waters(), places(wished));
         // Ground beyond a crossing that is wished for is reached from its ends.
         let ends = wished.iter().flat_map(|laid| [laid.place.from, laid.place.to]);
         let from: Vec<Coord> = landings.iter().copied().chain(ends).collect();
-        let plan = match layout::crossings(&self.site(&waters), &from, &self.layout) {
+        let plan = match layout::crossings(&self.site(&waters, &there), &from, &self.layout) {
             Ok(plan) => plan,
             Err(error) => {
                 let message = format!("unit {}: crossings were not looked for: {error}", unit.id);
@@ -165,12 +261,13 @@ impl<'a> Waterways<'a> {
             part.notices.push(notice.in_file(&unit.file).on_feature(&unit.id));
         }
         if !plan.beyond.is_empty() {
-            self.note_closed(&numbers, &plan.refused, part);
+            self.note_closed(&crossed.numbers, &plan.refused, part);
         }
         let mut laid = Vec::new();
         for (nth, place) in plan.crossings.into_iter().enumerate() {
             let id = format!("{}-X{}", unit.id, nth + 1);
-            laid.extend(self.sized(id, &numbers, place, search.kind, None, part));
+            let nth = crossed.numbers[place.water];
+            laid.extend(self.sized(id, nth, place, search.kind, Origin::Searched, part));
         }
         laid
     }
@@ -196,17 +293,17 @@ impl<'a> Waterways<'a> {
         }
     }
 
-    /// A crossing with its water, opening and pipes; none with the trouble noted.
+    /// A crossing of the `nth` stream with its water, opening and pipes; none with the trouble noted.
     fn sized(
         &self,
         id: String,
-        numbers: &[usize],
+        nth: usize,
         place: CrossingPlace,
         kind: CrossingKind,
-        wish: Option<&CrossingWish>,
+        origin: Origin,
         part: &mut Part,
     ) -> Option<Laid> {
-        let stream = &self.streams.list[numbers[place.water]];
+        let stream = &self.streams.list[nth];
         let line = LineString::from(vec![place.from, place.to]);
         let half = Metres(self.layout.width.0 / 2.0);
         let ground = match strip_along(&line, half) {
@@ -220,14 +317,27 @@ impl<'a> Waterways<'a> {
         let operations = [Operation::Equipment, Operation::Skidding, Operation::Road];
         let channel_width = stream.water.channel_width;
         let square = place.angle_deg.to_radians().sin();
+        let limits = &self.country.limits[stream.nth];
+        let said = limits.conditions.iter().map(|said| said.value.clone());
+        part.cited.extend(limits.conditions.iter().map(|said| said.clause.clone()));
+        let conditions = self.ground.conditions(&ground, &operations).into_iter().chain(said);
+        // A channel of unknown width is no zone.
+        let of_channel = self.country.rules(stream.nth).into_iter().flat_map(|rules| {
+            operations.map(|operation| match rules.water.of(operation) {
+                Permission::Limited(condition) => Some(condition.clone()),
+                Permission::Open | Permission::Closed => None,
+            })
+        });
+        let conditions: BTreeSet<String> = conditions.chain(of_channel.flatten()).collect();
         let mut crossing = Crossing {
             id,
             unit: self.ground.unit.id.clone(),
             water: stream.water.id.clone(),
             water_class: stream.water.class.clone(),
-            is_found: wish.is_none(),
+            is_found: !matches!(origin, Origin::Wished(_)),
             kind,
             at: place.at,
+            along: place.along,
             line,
             angle_deg: place.angle_deg,
             skewed_for: place.skewed_for.as_ref().map(Refusal::to_string),
@@ -241,11 +351,18 @@ impl<'a> Waterways<'a> {
             span: channel_width
                 .filter(|_| kind == CrossingKind::Bridge)
                 .map(|width| Metres(width.0 / square)),
-            conditions: self.ground.conditions(&ground, &operations),
+            conditions: conditions.into_iter().collect(),
+            clauses: limits.clauses().into_iter().map(|clause| clause.clause.clone()).collect(),
         };
-        let limits = &self.country.limits[stream.nth];
-        keep_to(&mut crossing, limits, part);
-        let stated = wish.map_or(&[][..], |wish| &wish.catchment);
+        note_skewed(&crossing, limits, part);
+        // What is driven through needs no opening.
+        if matches!(origin, Origin::Trail) && kind == CrossingKind::Ford {
+            return Some(Laid { crossing, place });
+        }
+        let stated = match origin {
+            Origin::Wished(wish) => &wish.catchment[..],
+            Origin::Searched | Origin::Trail => &[],
+        };
         let sizing = Sizing::of(self.country, limits, &mut part.cited);
         part.notices.extend(sizing.trouble.iter().map(|trouble| {
             let message = format!("crossing {}: {}", crossing.id, trouble.message);
@@ -255,26 +372,82 @@ impl<'a> Waterways<'a> {
                 None => notice,
             }
         }));
-        if let Err(error) = self.size(&mut crossing, stated, &sizing) {
+        if let Err(error) = self.size(&mut crossing, &place, stated, &sizing) {
             let message = format!("crossing {}: it is not sized: {error}", crossing.id);
             part.notices.push(Notice::finding("not-sized", message).remedy(error.remedy()));
         }
-        note_size(&crossing, part);
+        note_size(&crossing, &sizing, part);
+        if let Some(catchment) = crossing.catchment.filter(|it| !it.is_stated) {
+            let file = match origin {
+                Origin::Wished(wish) => &wish.file,
+                Origin::Searched | Origin::Trail => &self.ground.unit.file,
+            };
+            let notice = self.misfit(&crossing, stream, catchment.area);
+            part.notices.extend(notice.map(|notice| notice.in_file(file)));
+        }
         Some(Laid { crossing, place })
+    }
+
+    /// A finding where the ground that drains to a crossing does not fit the map: where much more
+    /// drains through a place nearby, or hardly any along a long course.
+    fn misfit(&self, crossing: &Crossing, stream: &Stream, area: SquareMetres) -> Option<Notice> {
+        let (drainage, terrain) = self.country.drainage()?;
+        let away = |line: &LineString, at: Coord| Euclidean.distance(&Point(at), line);
+        let is_own = |at: Coord| {
+            let own = away(&stream.line, at);
+            let mut others = self.streams.list.iter().filter(|other| other.nth != stream.nth);
+            !others.any(|other| away(&other.line, at) < own)
+        };
+        let more = drainage.near(crossing.at, MISFIT_REACH).filter(|found| {
+            let more = found.drains.area.0;
+            more > MISFIT_TIMES * area.0 && more > area.0 + LEAST_MISFIT.0 && is_own(found.at)
+        });
+        let acres = area.acres();
+        let message = if let Some(found) = more {
+            format!(
+                "{acres:.1} acres drain to it by the elevation model, and {:.1} acres drain through \
+                 a place {:.0} ft from it: the stream may be mapped beside the valley of the model",
+                found.drains.area.acres(),
+                found.moved.feet()
+            )
+        } else {
+            let above = course_above(&terrain.model, &stream.line, crossing.along)?;
+            if above.0 < LONG_COURSE.0 || area.0 >= above.0 * LEAST_BREADTH.0 {
+                return None;
+            }
+            format!(
+                "only {acres:.2} acres drain to it by the elevation model, and {:.0} ft of {} are \
+                 mapped above it",
+                above.feet(),
+                stream.water.id
+            )
+        };
+        let notice = Notice::finding(
+            "catchment-misfit",
+            format!("crossing {}: {message}", crossing.id),
+        )
+        .remedy(
+            "compare it with a map before its size is relied on; state its `catchment`, or a \
+                 larger `snap` in [waterways]",
+        )
+        .on_feature(&crossing.id)
+        .at(Place::Frame(Point(crossing.at).into()));
+        Some(notice)
     }
 
     fn size(
         &self,
         crossing: &mut Crossing,
+        place: &CrossingPlace,
         catchment: &[tract::CatchmentGround],
         sizing: &Sizing,
     ) -> Result<(), SizingError> {
         let mut runoff = sizing.runoff;
         if catchment.is_empty() {
             let Some((drainage, terrain)) = self.country.drainage() else { return Ok(()) };
-            let snap = figures::snap(self.country.haul, terrain);
-            let Some(found) = drainage.near(crossing.at, snap) else { return Ok(()) };
-            let (area, at_least) = (found.drains.area, found.drains.at_least);
+            let (from, to) = place.section(figures::snap(self.country.haul, terrain));
+            let Some(drains) = drainage.through(from, to) else { return Ok(()) };
+            let (area, at_least) = (drains.area, drains.at_least);
             crossing.catchment = Some(Catchment { area, at_least, is_stated: false });
         } else {
             let area: SquareMetres = catchment.iter().map(|ground| ground.area).sum();
@@ -308,42 +481,59 @@ impl<'a> Waterways<'a> {
     }
 }
 
-/// Takes over the conditions of the rule book, and notes where the crossing does not keep to it.
-fn keep_to(crossing: &mut Crossing, limits: &CrossingLimits, part: &mut Part) {
-    let mut breach = |what: String, clause: &Citation| {
-        let message = format!("crossing {}: {what} (clause {})", crossing.id, clause.clause);
-        let notice = Notice::finding("crossing-rule", message)
-            .remedy("move the crossing, choose another kind, or have it agreed")
-            .on_feature(&crossing.id)
-            .at(Place::Frame(Point(crossing.at).into()));
-        part.notices.push(notice);
-        part.cited.push(clause.clone());
+/// The length of a stream's mapped course above a place on it, as far as it was read near the unit; none
+/// where the model does not tell which end is the upper one.
+fn course_above(model: &Elevation, line: &LineString, along: Metres) -> Option<Metres> {
+    let height = |at: Option<&Coord>| terrain::height_at(model, *at?).ok();
+    let (first, last) = (height(line.0.first())?, height(line.0.last())?);
+    let below = Metres(Euclidean.length(line) - along.0);
+    Some(if first > last { along } else { below })
+}
+
+/// The reason why a kind of crossing may not be built over a water, if it may not.
+fn not_allowed(kind: CrossingKind, limits: &CrossingLimits) -> Option<String> {
+    let kinds = limits.kinds.as_ref().filter(|kinds| !kinds.value.contains(&kind))?;
+    let allowed: Vec<&str> = kinds.value.iter().map(|kind| kind.word()).collect();
+    let allowed = if allowed.is_empty() { "nothing".into() } else { allowed.join(" or ") };
+    Some(format!(
+        "a {} where the rules allow {allowed} (clause {})",
+        kind.word(),
+        kinds.clause.clause
+    ))
+}
+
+/// How trails cross water that machines may drive over: through it, if the book allows it.
+fn kind_for_trails(limits: &CrossingLimits) -> CrossingKind {
+    let first = |kinds: &Vec<CrossingKind>| match kinds.contains(&CrossingKind::Ford) {
+        true => Some(CrossingKind::Ford),
+        false => kinds.first().copied(),
     };
-    if let Some(kinds) = limits.kinds.as_ref().filter(|it| !it.value.contains(&crossing.kind)) {
-        let allowed: Vec<&str> = kinds.value.iter().map(|kind| kind.word()).collect();
-        let allowed = if allowed.is_empty() { "nothing".into() } else { allowed.join(" or ") };
-        breach(
-            format!("a {} where the rules allow {allowed}", crossing.kind.word()),
-            &kinds.clause,
-        );
-    }
+    let allowed = limits.kinds.as_ref().and_then(|kinds| first(&kinds.value));
+    allowed.unwrap_or(CrossingKind::Ford)
+}
+
+/// Where crossings lie.
+fn places(laid: &[Laid]) -> Vec<Coord> {
+    laid.iter().map(|laid| laid.place.at).collect()
+}
+
+/// A finding where a crossing is aslant and the book asks for a square one.
+fn note_skewed(crossing: &Crossing, limits: &CrossingLimits, part: &mut Part) {
     let skew = 90.0 - crossing.angle_deg;
-    if let Some(most) = limits.most_skew_deg.as_ref().filter(|most| skew > most.value) {
-        let what = format!("{skew:.0} degrees from square, and {} are the most", most.value);
-        breach(what, &most.clause);
-    }
-    if let Some(square) = limits.square.as_ref().filter(|_| skew > 0.0) {
-        breach(format!("it is {skew:.0} degrees from square"), &square.clause);
-    }
-    let said = limits.conditions.iter().map(|said| said.value.clone());
-    crossing.conditions.extend(said);
-    crossing.conditions.sort();
-    crossing.conditions.dedup();
-    part.cited.extend(limits.conditions.iter().map(|said| said.clause.clone()));
+    let Some(square) = limits.square.as_ref().filter(|_| skew > 0.0) else { return };
+    let (id, clause) = (&crossing.id, &square.clause);
+    let message =
+        format!("crossing {id}: it is {skew:.0} degrees from square (clause {})", clause.clause);
+    let notice = Notice::finding("crossing-rule", message)
+        .remedy("move the crossing, or have it agreed")
+        .on_feature(id)
+        .at(Place::Frame(Point(crossing.at).into()));
+    part.notices.push(notice);
+    part.cited.push(clause.clone());
 }
 
 /// What a crossing's size does not say.
-fn note_size(crossing: &Crossing, part: &mut Part) {
+fn note_size(crossing: &Crossing, sizing: &Sizing, part: &mut Part) {
     let about = |notice: Notice| {
         notice.on_feature(&crossing.id).at(Place::Frame(Point(crossing.at).into()))
     };
@@ -366,6 +556,25 @@ fn note_size(crossing: &Crossing, part: &mut Part) {
             part.notices.push(about(notice));
         }
         Some(_) => {}
+    }
+    let missing = match (&sizing.runoff, &sizing.rain) {
+        (Some(_), None) => Some((
+            "no rain",
+            "say `rain_in_per_h` in [waterways], or `storm_minutes` where the rule book has a table \
+             of rain",
+        )),
+        (None, Some(_)) => Some((
+            "no share that runs off",
+            "say `runoff`, or `land` and `slope_pct`, in [waterways]",
+        )),
+        _ => None,
+    };
+    if let Some((what, remedy)) = missing
+        && crossing.catchment.is_some()
+        && crossing.flow.is_none()
+    {
+        let message = format!("crossing {id}: no flow is computed: {what} is given");
+        part.notices.push(about(Notice::finding("no-flow", message).remedy(remedy)));
     }
     if crossing.kind == CrossingKind::Pipe
         && crossing.catchment.is_some()

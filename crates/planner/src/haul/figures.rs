@@ -30,6 +30,8 @@ const APPROACH_GRADE_PCT: Documented = documented_as(20.0, "LT-3, seen");
 const SPACING_FT: Documented = documented_as(200.0, "LT-5, seen");
 /// From where streams run together, feet.
 const FROM_CONFLUENCE_FT: Documented = documented_as(100.0, PRACTICE);
+/// How far from square a crossing may be, degrees. Common practice.
+const MOST_SKEW_DEG: f64 = 15.0;
 /// The longest crossing, feet.
 const LONGEST_FT: Documented = documented_as(300.0, PRACTICE);
 /// Radius of a landing's clear ground, feet.
@@ -41,7 +43,7 @@ pub(crate) const LANDING_SLOPE: Documented = documented_as(5.0, "LT-9, from memo
 
 /// Cells in which crossings are weighed: small enough to choose by.
 const CROSSING_CELL: Metres = Metres(10.0);
-/// How far from a crossing its drainage area is looked for. Common practice.
+/// How far beyond both ends of a crossing water counts as its own. Common practice.
 const SNAP: Metres = Metres(15.0);
 
 /// Water bars on a grade up to so many percent, feet apart: DR-1 of the published values (seen).
@@ -96,6 +98,7 @@ pub(crate) fn crossing_layout(
     let from_confluence = strictest(limits, |it| it.from_confluence.as_ref(), more);
     let approach = strictest(limits, |it| it.approach.as_ref(), more);
     let grade = strictest(limits, |it| it.approach_grade_pct.as_ref(), |one, two| one < two);
+    let skew = strictest(limits, |it| it.most_skew_deg.as_ref(), |one, two| one < two);
     let feet = Metres::from_feet;
     let search = haul.crossing_search;
     let trails = haul.trails.as_ref();
@@ -110,6 +113,7 @@ pub(crate) fn crossing_layout(
             feet(FROM_CONFLUENCE_FT.value),
             cited,
         ),
+        most_skew_deg: figure(None, skew, MOST_SKEW_DEG, cited).min(MOST_SKEW_DEG),
         longest: own.longest.unwrap_or(feet(LONGEST_FT.value)),
         most_grade_pct: figure(own.approach_grade_pct, grade, usual_grade, cited),
         cost: search.map_or(Metres(0.0), |search| search.cost),
@@ -119,7 +123,7 @@ pub(crate) fn crossing_layout(
     }
 }
 
-/// How far from a crossing the largest drainage area of a model is looked for.
+/// How far beyond both ends of a crossing water counts as its own.
 pub(crate) fn snap(haul: &HaulWish, terrain: &Terrain) -> Metres {
     let usual = Metres(SNAP.0.max(2.0 * terrain.model.cell.0));
     haul.waterways.snap.unwrap_or(usual)

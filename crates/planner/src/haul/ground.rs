@@ -17,11 +17,16 @@ use zones::{Bank, Cover, ZoneError, overlay, union};
 /// Waters farther from a unit than this part none of its ground.
 const NEAR: Metres = Metres(300.0);
 
+/// Half of the width that a channel counts with where its own is not known: enough to part the ground.
+const THREAD: Metres = Metres(0.05);
+
 /// A unit with its zones, and the ground where something may be done.
 pub(crate) struct HaulGround<'a> {
     pub(crate) unit: &'a Unit,
     zones: &'a [&'a Zone],
     extent: Rect,
+    /// Closed channels that no zone shows, because their width is not known.
+    threads: Vec<Thread>,
     /// Where machines may go with wood: neither equipment nor skidding is closed.
     pub(crate) passable: MultiPolygon,
     /// Where landings may lie as well.
@@ -38,8 +43,27 @@ pub(crate) struct Stream<'a> {
     pub(crate) line: LineString,
     /// What of the unit is closed for this water alone and may be crossed.
     pub(crate) ground: MultiPolygon,
+    /// Where machines may drive over its channel, and the rule book says how: trails lead over it at
+    /// crossings only.
+    pub(crate) open: MultiPolygon,
+    /// Both.
+    pub(crate) both: MultiPolygon,
     /// Why it may not be crossed, if it may not.
     pub(crate) closed: Option<String>,
+}
+
+/// A closed channel of unknown width.
+struct Thread {
+    /// The number of its water.
+    nth: usize,
+    /// What it takes of the unit.
+    ground: MultiPolygon,
+    /// Whether it is closed to machines.
+    stops_machines: bool,
+    /// Whether it is closed to trucks.
+    stops_trucks: bool,
+    /// The clause that closes it to both roads and skidding, if one does.
+    shut: Option<String>,
 }
 
 /// The streams near a unit, and what no crossing may lead over.
@@ -51,24 +75,38 @@ pub(crate) struct Streams<'a> {
 impl<'a> HaulGround<'a> {
     /// `beyond_strips` is how far landings keep from strips along water.
     pub(crate) fn new(
+        country: &Country<'a>,
         unit: &'a Unit,
         zones: &'a [&'a Zone],
         beyond_strips: Metres,
     ) -> Result<Option<Self>, ZoneError> {
         let Some(extent) = unit.ground.bounding_rect() else { return Ok(None) };
+        let threads = threads(country, unit, extent)?;
+        let of = |stops: fn(&Thread) -> bool| {
+            let own: Vec<&MultiPolygon> =
+                threads.iter().filter(|it| stops(it)).map(|it| &it.ground).collect();
+            joined(&own)
+        };
+        let (for_machines, for_trucks) = (of(|it| it.stops_machines)?, of(|it| it.stops_trucks)?);
+        let where_open = |may: &dyn Fn(&Zone) -> bool, parted: &MultiPolygon| {
+            away_from(union_where(zones, may)?, parted, Metres(0.0))
+        };
+        let for_landings = where_open(
+            &|zone| is_passable(zone) && !is_closed(zone, Operation::Landing),
+            &for_machines,
+        )?;
+        let strips = union_where(zones, |zone| zone.kind == ZoneKind::Strip)?;
         Ok(Some(Self {
             unit,
             zones,
             extent,
-            passable: union_where(zones, is_passable)?,
-            for_landings: away_from(
-                union_where(zones, |zone| {
-                    is_passable(zone) && !is_closed(zone, Operation::Landing)
-                })?,
-                &union_where(zones, |zone| zone.kind == ZoneKind::Strip)?,
-                beyond_strips,
-            )?,
-            for_trucks: union_where(zones, |zone| !is_closed(zone, Operation::Road))?,
+            passable: where_open(&is_passable, &for_machines)?,
+            for_landings: match beyond_strips.0 > 0.0 {
+                true => away_from(for_landings, &strips, beyond_strips)?,
+                false => for_landings,
+            },
+            for_trucks: where_open(&|zone| !is_closed(zone, Operation::Road), &for_trucks)?,
+            threads,
         }))
     }
 
@@ -145,6 +183,10 @@ impl<'a> HaulGround<'a> {
                 }
             }
         }
+        for thread in self.threads.iter().filter(|thread| thread.stops_machines) {
+            closes.entry((thread.nth, None)).or_default().push(thread.shut.clone());
+            grounds.entry(thread.nth).or_default().push(&thread.ground);
+        }
         let of_setbacks = shared_out(&joined(&set_back)?, waters, around)?;
         let mut list = Vec::new();
         for (nth, water) in waters.iter().copied().enumerate() {
@@ -155,13 +197,61 @@ impl<'a> HaulGround<'a> {
             let of_water = closes.range((nth, None)..=(nth, Some(u32::MAX)));
             let closed =
                 of_water.filter_map(|((_, strip), found)| everywhere(*strip, found)).next();
-            for line in lines.iter().flat_map(|line| near(line, around)) {
-                let (ground, closed) = (ground.clone(), closed.clone());
-                list.push(Stream { water, nth, line, ground, closed });
+            let lines: Vec<LineString> = lines.iter().flat_map(|line| near(line, around)).collect();
+            let open = match closed.is_none() && country.rules_crossings(nth) {
+                true => channel_on(&self.passable, water, &lines)?,
+                false => MultiPolygon::new(Vec::new()),
+            };
+            let both = joined(&[&ground, &open])?;
+            for line in lines {
+                let (ground, open) = (ground.clone(), open.clone());
+                let (both, closed) = (both.clone(), closed.clone());
+                list.push(Stream { water, nth, line, ground, open, both, closed });
             }
         }
         Ok(Streams { list, barred: joined(&barred)? })
     }
+}
+
+/// The closed channels of unknown width in a unit.
+fn threads(country: &Country, unit: &Unit, extent: Rect) -> Result<Vec<Thread>, ZoneError> {
+    let mut found = Vec::new();
+    for (nth, water) in country.waters.iter().enumerate() {
+        let is_known = water.channel_width.is_some_and(|width| width.0 > 0.0);
+        let WaterShape::Centreline(lines) = &water.shape else { continue };
+        let lines: Vec<LineString> =
+            lines.iter().flat_map(|line| near(line, grown(extent, THREAD))).collect();
+        if is_known || lines.is_empty() {
+            continue;
+        }
+        let Some(rules) = country.rules(nth) else { continue };
+        let is_closed = |operation| *rules.water.of(operation) == Permission::Closed;
+        let stops_trucks = is_closed(Operation::Road);
+        let stops_machines = is_closed(Operation::Equipment) || is_closed(Operation::Skidding);
+        if !stops_trucks && !stops_machines {
+            continue;
+        }
+        let shut = is_shut(&rules.water).then(|| rules.water_clause.clause.clone());
+        let ground = channel_on(&unit.ground, water, &lines)?;
+        found.push(Thread { nth, ground, stops_machines, stops_trucks, shut });
+    }
+    Ok(found)
+}
+
+/// The channel along lines of a water, as far as it lies on some ground.
+fn channel_on(
+    ground: &MultiPolygon,
+    water: &Water,
+    lines: &[LineString],
+) -> Result<MultiPolygon, ZoneError> {
+    if lines.is_empty() {
+        return Ok(MultiPolygon::new(Vec::new()));
+    }
+    let half = water.channel_width.map_or(0.0, |width| width.0 / 2.0).max(THREAD.0);
+    let bank = Bank::of_lines(&MultiLineString::new(lines.to_vec()))?;
+    let covers = [Cover::Ground(ground), Cover::Within(&bank, Metres(half))];
+    let faces = overlay(&covers, |covers| (covers == [0, 1]).then_some(()))?;
+    Ok(faces.into_iter().next().map_or_else(|| MultiPolygon::new(vec![]), |face| face.ground))
 }
 
 /// Why a water may not be crossed, if what closes it lies on its channel or strip everywhere.
@@ -196,16 +286,18 @@ impl Rules<'_, '_> {
                 strip.map(|strip| (&strip.permissions, &strip.permissions_clause))
             }
         });
-        let is_shut = |permissions: &Permissions| {
-            [Operation::Road, Operation::Skidding]
-                .into_iter()
-                .all(|operation| *permissions.of(operation) == Permission::Closed)
-        };
         match said {
             Some((permissions, clause)) => is_shut(permissions).then(|| clause.clause.clone()),
             None => is_shut(&zone.permissions).then(|| zone.clauses.join(", ")),
         }
     }
+}
+
+/// Whether both roads and skidding are closed: a crossing is one of them.
+fn is_shut(permissions: &Permissions) -> bool {
+    [Operation::Road, Operation::Skidding]
+        .into_iter()
+        .all(|operation| *permissions.of(operation) == Permission::Closed)
 }
 
 pub(crate) fn is_closed(zone: &Zone, operation: Operation) -> bool {
@@ -216,17 +308,21 @@ fn is_passable(zone: &Zone) -> bool {
     !is_closed(zone, Operation::Equipment) && !is_closed(zone, Operation::Skidding)
 }
 
-/// What of some ground lies farther than a distance from other ground.
+/// What of some ground lies farther than a distance from other ground, or beside it if that is 0.
 fn away_from(
     ground: MultiPolygon,
     other: &MultiPolygon,
     distance: Metres,
 ) -> Result<MultiPolygon, ZoneError> {
-    if distance.0 <= 0.0 || other.0.is_empty() {
+    if other.0.is_empty() {
         return Ok(ground);
     }
     let bank = Bank::of_body(other);
-    let covers = [Cover::Ground(&ground), Cover::Within(&bank, distance)];
+    let far = match distance.0 > 0.0 {
+        true => Cover::Within(&bank, distance),
+        false => Cover::Ground(other),
+    };
+    let covers = [Cover::Ground(&ground), far];
     let faces = overlay(&covers, |covers| (covers == [0]).then_some(()))?;
     Ok(faces.into_iter().next().map_or_else(|| MultiPolygon::new(vec![]), |face| face.ground))
 }

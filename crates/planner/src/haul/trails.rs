@@ -1,17 +1,22 @@
 //! Main trails of a unit, from the ends of its corridors to its landings.
 
-use super::crossings::Laid;
+use super::crossings::{Laid, Waterways};
 use super::ground::HaulGround;
 use super::landings::Usable;
 use super::{Country, Part};
 use crate::plan::{Corridor, Trail};
 use geo::{Coord, Geometry, LineString, MultiLineString, MultiPoint, MultiPolygon, Point};
 use layout::{TrailCrossing, TrailError, TrailGround, TrailLayout, TrailSet, TravelError};
+use std::collections::{BTreeMap, BTreeSet};
 use tract::{Metres, Notice, Operation, Place, TrailWish};
 use zones::{Bank, Cover, ZoneError, overlay, union};
 
 /// What fits into a turn of cells, as a share of their side: the limit of [`TrailLayout::least_radius`].
 const LEAST_FIT: f64 = 2.118;
+
+/// What a crossing costs trails besides its length where crossings are not looked for: 300 ft, as there.
+/// Common practice.
+const CROSSING_COST: Metres = Metres(91.44);
 
 /// Lays the trails of a unit, if it has corridors and landings.
 pub(crate) fn lay(
@@ -19,7 +24,7 @@ pub(crate) fn lay(
     ground: &HaulGround,
     corridors: &[&Corridor],
     built: &[Usable],
-    crossings: &[Laid],
+    crossings: (&Waterways, &mut Vec<Laid>),
     part: &mut Part,
 ) {
     let Some(wish) = &country.haul.trails else { return };
@@ -66,7 +71,7 @@ fn laid(
     (wish, grade_pct): (&TrailWish, f64),
     corridors: &[&Corridor],
     built: &[Usable],
-    crossings: &[Laid],
+    (waterways, crossings): (&Waterways, &mut Vec<Laid>),
     part: &mut Part,
 ) -> Result<(), TrailError> {
     let unit = ground.unit;
@@ -76,9 +81,14 @@ fn laid(
     };
     let starts: Vec<Vec<Coord>> = corridors.iter().map(ends).collect();
     let landings: Vec<Coord> = built.iter().map(|usable| usable.foot).collect();
-    let cost = country.haul.crossing_search.map_or(Metres(0.0), |search| search.cost);
-    let over = |laid: &Laid| TrailCrossing { from: laid.place.from, to: laid.place.to, cost };
-    let over: Vec<TrailCrossing> = crossings.iter().map(over).collect();
+    let cost = country.haul.crossing_search.map_or(CROSSING_COST, |search| search.cost);
+    let along = waterways.along_trails(crossings, &country.too_steep_across)?;
+    let laid_before = crossings.len();
+    let places = crossings.iter().map(|laid| &laid.place).chain(along.places());
+    let over: Vec<TrailCrossing> =
+        places.map(|place| TrailCrossing { from: place.from, to: place.to, cost }).collect();
+    let closed =
+        zones::union(&[Cover::Ground(&country.too_steep_across), Cover::Ground(&along.parts)])?;
     let cell = country.haul.travel.cell.0.max(wish.least_radius.0 / LEAST_FIT);
     let layout = TrailLayout {
         width: wish.width,
@@ -90,12 +100,22 @@ fn laid(
     };
     let trail_ground = TrailGround {
         operable: &ground.passable,
-        closed: &country.too_steep_across,
+        closed: &closed,
         crossings: &over,
         model: country.model(),
     };
     let set = layout::trails(&trail_ground, &starts, &landings, &layout)?;
     note_unreached(ground, &set, &starts, part);
+    let used: BTreeSet<usize> =
+        set.trails.iter().flat_map(|trail| trail.crossings.iter().copied()).collect();
+    let on_trails = used.range(laid_before..).map(|nth| nth - laid_before).collect();
+    let mut ids: BTreeMap<usize, String> =
+        crossings.iter().map(|laid| laid.crossing.id.clone()).enumerate().collect();
+    note_unused(ground, crossings, &used, part);
+    for (nth, laid) in waterways.taken_by_trails(&along, &on_trails, part) {
+        ids.insert(laid_before + nth, laid.crossing.id.clone());
+        crossings.push(laid);
+    }
     let crossed: Vec<_> = crossings.iter().map(|laid| laid.crossing.line.clone()).collect();
     let half = Metres(wish.width.0 / 2.0);
     let mut grounds = taken(country, ground, &set, half, crossed)?.into_iter();
@@ -117,11 +137,7 @@ fn laid(
             length: trail.length,
             corridors: trail.ways,
             worst_grade_pct: trail.worst_grade_pct().and_then(Result::ok),
-            crossings: trail
-                .crossings
-                .iter()
-                .map(|&nth| crossings[nth].crossing.id.clone())
-                .collect(),
+            crossings: trail.crossings.iter().filter_map(|nth| ids.get(nth).cloned()).collect(),
         });
     }
     Ok(())
@@ -165,6 +181,20 @@ fn taken(
         union(&own)
     };
     (0..banks.len()).map(of_trail).collect()
+}
+
+/// A notice for each crossing that no trail leads over.
+fn note_unused(ground: &HaulGround, crossings: &[Laid], used: &BTreeSet<usize>, part: &mut Part) {
+    let unit = ground.unit;
+    for (_, laid) in crossings.iter().enumerate().filter(|(nth, _)| !used.contains(nth)) {
+        let id = &laid.crossing.id;
+        let message = format!("unit {}: no trail leads over crossing {id}", unit.id);
+        let notice = Notice::note("crossing-unused", message)
+            .remedy("leave it out, or look at what keeps trails from it")
+            .on_feature(id)
+            .at(Place::Frame(Point(laid.crossing.at).into()));
+        part.notices.push(notice);
+    }
 }
 
 fn note_unreached(ground: &HaulGround, set: &TrailSet, starts: &[Vec<Coord>], part: &mut Part) {

@@ -228,7 +228,8 @@ pub(super) fn crossings() -> Table<Crossing> {
             column(
                 "crossing",
                 TEXT,
-                "Id in the tract file, or the unit's id and a number.",
+                "Id in the tract file, or the unit's id and a number: with X where it was looked for, with \
+                 S where a trail leads over water that machines may drive over.",
                 |one: &Crossing| text(&one.id),
             ),
             column("unit", TEXT, "Id of the unit.", |one: &Crossing| text(&one.unit)),
@@ -248,6 +249,12 @@ pub(super) fn crossings() -> Table<Crossing> {
             column("kind", TEXT, "`ford`, `bridge` or `pipe`, as wished.", |one: &Crossing| {
                 text(one.kind.word())
             }),
+            column(
+                "station_ft",
+                FEET,
+                "Distance along the mapped line, from its start or from where it comes near the unit.",
+                |one: &Crossing| feet(one.along),
+            ),
             column(
                 "angle_deg",
                 DEGREES,
@@ -329,6 +336,12 @@ pub(super) fn crossings() -> Table<Crossing> {
                 TEXT,
                 "Conditions of the rules on the ground it leads over, to be kept.",
                 |one: &Crossing| joined(&one.conditions),
+            ),
+            column(
+                "clauses",
+                TEXT,
+                "Clauses that say how the water is crossed.",
+                |one: &Crossing| joined(&one.clauses),
             ),
         ],
         rows: |plan| &plan.crossings,
