@@ -417,6 +417,7 @@ fn every_fault_of_the_tables_is_named_in_one_run() {
                   [[crossings]]\nid = \"X\"\nat = [-121.0, 44.0]\nkind = \"tunnel\"\n\
                   [crossing_search]\nkind = \"ford\"\n\
                   [waterways]\nrunoff = 1.5\nland = \"woodland\"\npipes_in = [0]\n\
+                  talbot = 0\nrain_in_per_h = 0\ntalbot_rain_in_per_h = 1e9\n\
                   [drains]\nalong = [\"roads\"]\nangle_deg = 0\n";
     land(rectangle(660.0, 660.0), wishes).settle().refuses(&[
         "lacks `id`",
@@ -431,10 +432,83 @@ fn every_fault_of_the_tables_is_named_in_one_run() {
         "lacks `within`",
         "`runoff` = 1.5 is not a share from 0 to 1",
         "lacks `slope_pct`",
-        "a pipe without an opening",
+        "`pipes_in` has a pipe of 0 in",
+        "`talbot` = 0 is not a coefficient from 0.01 to 5",
+        "`rain_in_per_h` = 0 is not a rain from 0.1 to 60 in/h",
+        "`talbot_rain_in_per_h` = 1000000000 is not a rain",
         "does not know `roads`",
         "`angle_deg` = 0 is not above 0 and at most 90",
     ]);
+}
+
+#[test]
+fn pipes_that_are_none_are_refused_at_their_line() {
+    for (pipes, fault) in [
+        ("[]", "`pipes_in` has no pipe"),
+        ("[0.0001]", "`pipes_in` has a pipe of 0.0001 in"),
+        ("[18, 1e9]", "`pipes_in` has a pipe of 1000000000 in"),
+    ] {
+        let wishes = format!("\n[waterways]\npipes_in = {pipes}\n");
+        land(rectangle(660.0, 660.0), &wishes).settle().refuses(&[fault, "tract.toml, line"]);
+    }
+}
+
+/// A closed basin by closed form: the sides fall 5 % to a valley 300 m below the crest on both sides,
+/// which falls 2 % to the south, so that 400 m above the crossing some 50 acres by gradient and 60 by
+/// eight directions drain. Whether the floor is none, 10 or 60 m wide and the stream lies on it or 20 or
+/// 30 m beside it, all comes through the crossing.
+#[test]
+fn all_the_water_of_a_valley_comes_through_its_crossing() {
+    for (floor, beside) in
+        [(0.0, 0.0), (0.0, 2.5), (10.0, 0.0), (60.0, 0.0), (0.0, 20.0), (0.0, 30.0)]
+    {
+        let feet = |metres: f64| metres / 0.3048;
+        let stream = line(json!([at(feet(beside), feet(500.0)), at(feet(beside), feet(-500.0))]));
+        let unit = rectangle(feet(600.0), feet(600.0));
+        let mut land = land(unit, "")
+            .with_streams(vec![feature(json!({"id": "S-1", "class": "perennial"}), stream)]);
+        land.tract.push_str("channel_width = { fixed = \"6 ft\" }\n");
+        land.tract.push_str(&format!(
+            "[terrain]\npath = \"valley.tif\"\nheight_unit = \"m\"\n\
+             [[crossings]]\nid = \"X\"\nat = {}\nkind = \"pipe\"\n\
+             [crossing_rules]\napproach_grade_pct = 30\n[waterways]\ntalbot = 0.5\n",
+            at(feet(beside), 0.0)
+        ));
+        let settled = land.settle();
+        let (across, along) = radians();
+        let cell = 5.0;
+        let step = ((cell / across).to_degrees(), (cell / along).to_degrees());
+        let count = 220_usize;
+        let half = count as f64 / 2.0;
+        let place =
+            [MIDDLE[0] - half * step.0, step.0, 0.0, MIDDLE[1] + half * step.1, 0.0, -step.1];
+        // The crest above lies 400 m north of the crossing, the ones at the sides 300 m off.
+        let height = move |place: geo::Coord| {
+            let x = (place.x - MIDDLE[0]).to_radians() * across;
+            let y = (place.y - MIDDLE[1]).to_radians() * along;
+            let off = (x.abs() - floor / 2.0).max(0.0);
+            let side = 0.05 * if off < 300.0 { off } else { 600.0 - off };
+            500.0 + side - 0.02 * (400.0 - y).abs()
+        };
+        MadeRaster::of((count, count), place, "EPSG:4269", height)
+            .write(&settled.inputs().join("valley.tif"));
+        settled.plan(&[0, 1]);
+        let crossings = features(&settled, "crossings");
+        assert_eq!(crossings.len(), 1, "{:?}", noticed(&settled, "crossing-refused"));
+        let acres = number(&crossings[0], "drains_acres");
+        let by_gradient = {
+            let side: f64 = (0..300).map(|off| 400.0 - 0.4 * (f64::from(off) + 0.5)).sum();
+            (2.0 * side + floor * 400.0) / 4_046.856_422_4
+        };
+        let straight = (600.0 + floor) * 400.0 / 4_046.856_422_4;
+        println!(
+            "floor {floor} m, {beside} m beside: {acres:.1} ac of {by_gradient:.1} to {straight:.1}"
+        );
+        assert!(acres > 0.98 * by_gradient && acres < 1.05 * straight, "{acres}");
+        // Talbot: 10.8 square feet at 60 ac, 9.4 at 50: a pipe of 42 or 48 in.
+        assert!([42.0, 48.0].contains(&number(&crossings[0], "pipe_in")));
+        assert!(noticed(&settled, "catchment-misfit").is_empty());
+    }
 }
 
 #[test]

@@ -35,6 +35,10 @@ const LEAST_GROUND_AC: f64 = 1.0;
 /// Angle of water bars to the centre line, degrees: the lower end of DR-1 of the published values
 /// (seen).
 const BAR_ANGLE_DEG: f64 = 45.0;
+/// Pipes that are made, inches across: from a small one to more than any culvert.
+const PIPES_IN: (f64, f64) = (1.0, 360.0);
+/// The largest catchment, acres: more than any stream that trails cross drains.
+const MOST_CATCHMENT_AC: f64 = 1e6;
 /// Rises that do not turn water, feet. Common practice.
 const LEAST_RISE_FT: f64 = 1.5;
 
@@ -331,7 +335,8 @@ static CATCHMENT: Keys = Keys {
 
 pub(crate) static CROSSING_RULES: Keys = Keys {
     table: "crossing_rules",
-    about: "What crossings keep to. Each goes before the rule book's figure.",
+    about: "What crossings keep to. Each goes before the rule book's figure; one that is laxer is told. \
+            A crossing that does not keep to it is refused with the reason.",
     keys: &[
         Key::optional(
             "approach",
@@ -429,7 +434,7 @@ pub(crate) static WATERWAYS: Keys = Keys {
         Key::optional(
             "rain_in_per_h",
             Takes::Number,
-            "Rain of the storm to design for, inches per hour.",
+            "Rain of the storm to design for, inches per hour, 0.1 to 60.",
             "2.5",
         ),
         Key::optional(
@@ -449,7 +454,7 @@ pub(crate) static WATERWAYS: Keys = Keys {
             "talbot",
             Takes::Number,
             "Coefficient of Talbot's form, from 1 on steep rock to 0.2 on flat ground (CU-2 of the \
-             published values, from memory).",
+             published values, from memory); 0.01 to 5 are taken.",
             "0.5",
         ),
         Key::optional(
@@ -468,15 +473,16 @@ pub(crate) static WATERWAYS: Keys = Keys {
         Key::optional(
             "pipes_in",
             Takes::Numbers,
-            "Diameters of the pipes that can be had, inches. 12, 15, 18, 24, 30, 36, 42, 48, 60, 72 \
+            "Diameters of the pipes that can be had, inches, 1 to 360. 12, 15, 18, 24, 30, 36, 42, 48, 60, 72 \
              and 90, if the rule book has none (CU-8, common practice).",
             "[18, 24, 36]",
         ),
         Key::optional(
             "snap",
             Takes::Length,
-            "How far from a crossing the largest drainage area of the model is looked for. 15 m or \
-             two cells, whichever is more, if not given (common practice).",
+            "How far beyond both ends of a crossing water of the model counts as its own, since mapped \
+             streams lie beside its valleys. 15 m or two cells, whichever is more, if not given \
+             (common practice).",
             "\"50 ft\"",
         ),
     ],
@@ -820,6 +826,13 @@ fn kind(table: &Table<'_>) -> Option<FieldOr<CrossingKind>> {
 
 fn catchment(table: &Table<'_>) -> Option<CatchmentGround> {
     let (area, runoff) = (table.area("area"), share(table, "runoff"));
+    let most = SquareMetres::from_acres(MOST_CATCHMENT_AC);
+    if let (Some(value), Some(_)) =
+        (table.value("area"), area.filter(|area| !(area.0 > 0.0 && area.0 <= most.0)))
+    {
+        let message = format!("`area` is not above 0 and at most {MOST_CATCHMENT_AC} ac");
+        value.fault("out-of-range", message, None);
+    }
     Some(CatchmentGround { area: area?, runoff })
 }
 
@@ -844,10 +857,23 @@ fn search(table: &Table<'_>) -> Option<CrossingSearch> {
 
 fn waterways(table: &Table<'_>) -> WaterwayFigures {
     let pipes = table.numbers("pipes_in").unwrap_or_default();
-    if let (true, Some(value)) = (pipes.iter().any(|it| *it <= 0.0), table.value("pipes_in")) {
-        let message = "`pipes_in` has a pipe without an opening";
-        value.fault("out-of-range", message, Some("write diameters above 0".into()));
+    if let Some(value) = table.value("pipes_in") {
+        let mut fault = |message: String| {
+            let remedy = format!("write diameters from {} to {} in", PIPES_IN.0, PIPES_IN.1);
+            value.fault("out-of-range", message, Some(remedy));
+        };
+        if pipes.is_empty() {
+            fault("`pipes_in` has no pipe".into());
+        }
+        if let Some(bad) = pipes.iter().find(|&&it| !(PIPES_IN.0..=PIPES_IN.1).contains(&it)) {
+            fault(format!("`pipes_in` has a pipe of {bad} in"));
+        }
     }
+    let rain = |key| {
+        fitting(table, key, "a rain from 0.1 to 60 in/h", |rain| (0.1..=60.0).contains(&rain))
+    };
+    let coefficient =
+        |key| fitting(table, key, "a coefficient from 0.01 to 5", |it| (0.01..=5.0).contains(&it));
     if table.has("land") && !table.has("slope_pct") {
         table.missing("slope_pct");
     }
@@ -856,12 +882,12 @@ fn waterways(table: &Table<'_>) -> WaterwayFigures {
         land: table.text("land"),
         soil: table.text("soil"),
         slope_pct: not_negative(table, "slope_pct"),
-        rain_in_per_h: not_negative(table, "rain_in_per_h"),
+        rain_in_per_h: rain("rain_in_per_h"),
         storm_years: positive(table, "storm_years"),
-        storm_minutes: not_negative(table, "storm_minutes"),
-        talbot: not_negative(table, "talbot"),
+        storm_minutes: positive(table, "storm_minutes"),
+        talbot: coefficient("talbot"),
         talbot_land: table.text("talbot_land"),
-        talbot_rain_in_per_h: not_negative(table, "talbot_rain_in_per_h"),
+        talbot_rain_in_per_h: rain("talbot_rain_in_per_h"),
         pipes: pipes.into_iter().map(|inches| Metres::from_feet(inches / 12.0)).collect(),
         snap: table.length("snap"),
     }
