@@ -87,8 +87,7 @@ fn laid(
     let places = crossings.iter().map(|laid| &laid.place).chain(along.places());
     let over: Vec<TrailCrossing> =
         places.map(|place| TrailCrossing { from: place.from, to: place.to, cost }).collect();
-    let closed =
-        zones::union(&[Cover::Ground(&country.too_steep_across), Cover::Ground(&along.parts)])?;
+    let closed = union(&[Cover::Ground(&country.too_steep_across), Cover::Ground(&along.parts)])?;
     let cell = country.haul.travel.cell.0.max(wish.least_radius.0 / LEAST_FIT);
     let layout = TrailLayout {
         width: wish.width,
