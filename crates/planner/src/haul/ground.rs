@@ -26,7 +26,7 @@ pub(crate) struct HaulGround<'a> {
     zones: &'a [&'a Zone],
     extent: Rect,
     /// Closed channels that no zone shows, because their width is not known.
-    threads: Vec<Thread>,
+    threads: Vec<Thread<'a>>,
     /// Where machines may go with wood: neither equipment nor skidding is closed.
     pub(crate) passable: MultiPolygon,
     /// Where landings may lie as well.
@@ -53,7 +53,8 @@ pub(crate) struct Stream<'a> {
 }
 
 /// A closed channel of unknown width.
-struct Thread {
+struct Thread<'a> {
+    water: &'a Water,
     /// The number of its water.
     nth: usize,
     /// What it takes of the unit.
@@ -119,6 +120,12 @@ impl<'a> HaulGround<'a> {
         };
         let zones: Vec<&'a Zone> = self.zones.iter().copied().filter(near).collect();
         zones.into_iter()
+    }
+
+    /// The ids of the waters whose closed channels of unknown width some ground touches.
+    pub(crate) fn channels_under(&self, ground: &MultiPolygon) -> impl Iterator<Item = &'a str> {
+        let under = self.threads.iter().filter(|it| it.stops_machines);
+        under.filter(|it| it.ground.intersects(ground)).map(|it| it.water.id.as_str())
     }
 
     /// The conditions that operations are limited by on some ground, each once.
@@ -214,9 +221,13 @@ impl<'a> HaulGround<'a> {
 }
 
 /// The closed channels of unknown width in a unit.
-fn threads(country: &Country, unit: &Unit, extent: Rect) -> Result<Vec<Thread>, ZoneError> {
+fn threads<'a>(
+    country: &Country<'a>,
+    unit: &Unit,
+    extent: Rect,
+) -> Result<Vec<Thread<'a>>, ZoneError> {
     let mut found = Vec::new();
-    for (nth, water) in country.waters.iter().enumerate() {
+    for (nth, water) in country.waters.iter().copied().enumerate() {
         let is_known = water.channel_width.is_some_and(|width| width.0 > 0.0);
         let WaterShape::Centreline(lines) = &water.shape else { continue };
         let lines: Vec<LineString> =
@@ -233,7 +244,7 @@ fn threads(country: &Country, unit: &Unit, extent: Rect) -> Result<Vec<Thread>, 
         }
         let shut = is_shut(&rules.water).then(|| rules.water_clause.clause.clone());
         let ground = channel_on(&unit.ground, water, &lines)?;
-        found.push(Thread { nth, ground, stops_machines, stops_trucks, shut });
+        found.push(Thread { water, nth, ground, stops_machines, stops_trucks, shut });
     }
     Ok(found)
 }

@@ -322,6 +322,8 @@ fn around(
 /// What closes ground to a landing, by the zones that it lies in.
 fn why_closed(ground: &HaulGround, closed: &MultiPolygon) -> String {
     let mut reasons: BTreeSet<String> = BTreeSet::new();
+    let channels = ground.channels_under(closed);
+    reasons.extend(channels.map(|id| format!("machines are closed on the channel of {id}")));
     for zone in ground.zones_under(closed) {
         let operations = [Operation::Landing, Operation::Equipment, Operation::Skidding];
         let Some(operation) = operations.into_iter().find(|it| is_closed(zone, *it)) else {

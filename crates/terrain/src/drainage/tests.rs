@@ -387,6 +387,51 @@ fn the_cell_of_largest_area_in_reach_is_found_as_by_looking_at_all() {
     }
 }
 
+/// The path of every cell of rough ground walked by itself: those that meet a cell of the section count,
+/// once. The cells of the section are those that places along it lie in, a hundred to a cell.
+#[test]
+fn what_drains_through_a_section_is_every_path_that_meets_it() {
+    for seed in 0..200 {
+        let model = rough(seed);
+        let drainage = drained(&model);
+        let mut numbers = Numbers(seed + 1_000);
+        let mut place = || {
+            coord! {
+                x: numbers.next() * 10.0 * model.columns as f64,
+                y: -numbers.next() * 10.0 * model.rows as f64,
+            }
+        };
+        let (from, to) = (place(), place());
+        let steps = 10 * (1 + ((to.x - from.x).hypot(to.y - from.y)) as usize);
+        let at = |nth: usize| from + (to - from) * (nth as f64 / steps as f64);
+        let section: BTreeSet<(usize, usize)> =
+            (0..=steps).filter_map(|nth| model.cell_at(at(nth))).collect();
+        let known = |&(row, column): &(usize, usize)| model.height(row, column).is_some();
+        let meets = |&cell: &(usize, usize)| {
+            path(&drainage, &model, cell).iter().any(|at| section.contains(at))
+        };
+        let expected = cells(&model).filter(known).filter(meets).count();
+        let found = drainage.through(from, to);
+        match section.iter().any(known) {
+            false => assert_eq!(found, None, "seed {seed}"),
+            true => {
+                let found = found.unwrap();
+                // A corner that the section cuts off within a hundredth of a cell may be missed here.
+                let through = found.area.0 / CELL_M2;
+                assert!(through >= expected as f64, "seed {seed}: {through} of {expected}");
+                let own: BTreeSet<(usize, usize)> = drainage
+                    .cells_along(from, to)
+                    .into_iter()
+                    .flatten()
+                    .map(|cell| drainage.ring.place(cell))
+                    .collect();
+                assert!(own.is_superset(&section) && own.len() <= section.len() + 1, "seed {seed}");
+                assert!(own.len() > section.len() || through == expected as f64, "seed {seed}");
+            }
+        }
+    }
+}
+
 #[test]
 fn no_cell_is_found_where_none_can_be() {
     let drainage = drained(&model(4, 4, |row, _| row as f64));
