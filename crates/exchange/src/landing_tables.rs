@@ -858,7 +858,7 @@ fn search(table: &Table<'_>) -> Option<CrossingSearch> {
 fn waterways(table: &Table<'_>) -> WaterwayFigures {
     let pipes = table.numbers("pipes_in").unwrap_or_default();
     if let Some(value) = table.value("pipes_in") {
-        let mut fault = |message: String| {
+        let fault = |message: String| {
             let remedy = format!("write diameters from {} to {} in", PIPES_IN.0, PIPES_IN.1);
             value.fault("out-of-range", message, Some(remedy));
         };
