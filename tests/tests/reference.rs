@@ -25,6 +25,11 @@ fn the_page_of_the_tract_file_is_up_to_date() {
 }
 
 #[test]
+fn the_page_of_the_cruise_file_is_up_to_date() {
+    holds("cruise-file.md", &exchange::reference::cruise_file_page());
+}
+
+#[test]
 fn the_page_of_the_layers_is_up_to_date() {
     holds("layers.md", &exchange::write::layers_page());
 }

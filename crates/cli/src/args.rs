@@ -71,6 +71,32 @@ Exit codes:
   1  exhibit made, with findings: they are printed on it
   2  no exhibit, and nothing written";
 
+const CRUISE_EXAMPLES: &str = "\
+Examples:
+  leavestrip cruise cruise.toml
+      stand tables of each stratum and of all together
+  leavestrip cruise cruise.toml --json > stand.json
+      the same for a program to read, numbers not rounded
+  leavestrip demo, then leavestrip cruise demo-plan/tract/cruise.toml
+      an invented cruise of two stands
+
+A small cruise.toml, of a table with the columns Plot, Species, DBH (in):
+  [cruise]
+  title = \"Bench plantation\"
+  wished_error_pct = 10
+  [trees]
+  path = \"trees.csv\"
+  [[strata]]
+  name = \"HF-2\"
+  area = \"120 ac\"
+  [[sampling]]
+  factor = \"10 ft2/ac\"
+
+Exit codes:
+  0  tables made, nothing found
+  1  tables made, with findings: look at them before the tables are used
+  2  no tables: everything that is wrong is listed with its line";
+
 const RULES_EXAMPLES: &str = "\
 Examples:
   leavestrip rules list
@@ -228,6 +254,27 @@ pub enum Command {
         /// Replace the file if it exists
         #[arg(long)]
         force: bool,
+    },
+    /// Makes the stand tables of a cruise, with their errors
+    ///
+    /// Reads a cruise file and the CSV tables it names: trees by plot, from fixed or variable plots.
+    /// Prints for each stratum and for all trees, basal area, mean diameter and yield per acre and in
+    /// all, with standard error, confidence limits and the plots that a wished error needs, then the
+    /// table by species and diameter class.
+    ///
+    /// Units are never guessed: they stand in the heads of the columns or in the cruise file. Volume
+    /// and weight come from your own equations.
+    ///
+    /// A table is as good as the plots behind it, and its error tells how plots differ, not whether
+    /// they were measured rightly.
+    #[command(verbatim_doc_comment, after_help = CRUISE_EXAMPLES)]
+    Cruise {
+        /// The cruise file, which names the tables and says how plots were laid
+        #[arg(value_name = "CRUISE.toml")]
+        cruise: PathBuf,
+        /// Print one JSON document in place of the tables
+        #[arg(long)]
+        json: bool,
     },
     /// Lists, shows, checks, explains and compares rule books
     #[command(after_help = RULES_EXAMPLES)]
@@ -437,6 +484,8 @@ mod tests {
             vec!["plan"],
             vec!["check"],
             vec!["demo"],
+            vec!["exhibit"],
+            vec!["cruise"],
             vec!["rules"],
             vec!["rules", "list"],
             vec!["rules", "show"],

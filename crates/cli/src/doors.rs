@@ -4,9 +4,11 @@ use crate::order::{BookName, Existing};
 use crate::report::Failure;
 use ::exhibit::Exhibit;
 use exchange::crs::{CoordinateSystem, Projector};
+use exchange::cruise::CruiseRead;
 use planner::Plan;
 use rulebook::RuleBook;
 use serde_json::Value;
+use stand::CruiseTables;
 use std::path::{Path, PathBuf};
 use tract::{Notice, Progress, Tract};
 
@@ -18,6 +20,28 @@ pub fn read(tract: &Path, progress: &dyn Progress) -> Result<(Tract, RuleBook), 
     exchange::read_tract(tract, progress).map_err(|notices| Failure { notices, frame: None })
 }
 
+/// The same, with the stand tables of the cruise that the tract file names, as a file of a plan.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_with_stands(
+    tract: &Path,
+    progress: &dyn Progress,
+) -> Result<(Tract, RuleBook, Option<PlanFile>), Failure> {
+    let failed = |notices| Failure { notices, frame: None };
+    let (mut tract, book, cruise) =
+        exchange::read_tract_and_cruise(tract, progress).map_err(failed)?;
+    let Some(cruise) = cruise else { return Ok((tract, book, None)) };
+    let equations = cruise.equations();
+    let tables = stand::cruise_tables(&cruise.cruise, &cruise.wish(&equations)).map_err(failed)?;
+    tract.notices.extend(tables.whole.notices.iter().cloned());
+    let text = exchange::write::cruise_file(&cruise, &tables);
+    Ok((tract, book, Some(("stand.json", text.into_bytes()))))
+}
+
+/// A file of a plan that others made: its name and content.
+pub type PlanFile = (&'static str, Vec<u8>);
+
 /// Plans a tract.
 ///
 /// # Errors
@@ -27,12 +51,13 @@ pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<P
         .map_err(|notices| Failure { notices, frame: Some(tract.frame.clone()) })
 }
 
-/// Writes a plan with its exhibit into `folder` and returns the files.
+/// Writes a plan with its exhibit and its stand tables into `folder` and returns the files.
 ///
 /// # Errors
 /// Why it could not be drawn or written, and everything found before.
 pub fn write(
     plan: &Plan,
+    stands: Option<PlanFile>,
     folder: &Path,
     existing: Existing,
     progress: &dyn Progress,
@@ -41,13 +66,14 @@ pub fn write(
         let notices = plan.notices.iter().cloned().chain(errors).collect();
         Failure { notices, frame: Some(plan.frame.clone()) }
     };
-    let drawn = drawn(plan).map_err(|failure| failed(failure.notices))?;
+    let mut drawn = drawn(plan).map_err(|failure| failed(failure.notices))?;
+    drawn.extend(stands);
     let replace = existing == Existing::Replace;
     exchange::write_plan(plan, folder, replace, &drawn, progress).map_err(failed)
 }
 
 /// The exhibit as files of a plan's folder; none in a system of angles, which has no true scale.
-fn drawn(plan: &Plan) -> Result<Vec<(&'static str, Vec<u8>)>, Failure> {
+fn drawn(plan: &Plan) -> Result<Vec<PlanFile>, Failure> {
     let system = CoordinateSystem::of(&plan.contract_crs).map_err(Failure::because)?;
     if system.is_geographic {
         return Ok(vec![]);
@@ -107,6 +133,18 @@ pub fn write_exhibit(exhibit: &Exhibit, file: &Path, existing: Existing) -> Resu
     };
     let replace = existing == Existing::Replace;
     exchange::write::write_file(file, &bytes, replace).map_err(Failure::because)
+}
+
+/// Reads a cruise file and makes its stand tables.
+///
+/// # Errors
+/// Everything that is wrong with the cruise.
+pub fn cruise(file: &Path) -> Result<(CruiseRead, CruiseTables), Failure> {
+    let failed = |notices| Failure { notices, frame: None };
+    let read = exchange::read_cruise(file).map_err(failed)?;
+    let equations = read.equations();
+    let tables = stand::cruise_tables(&read.cruise, &read.wish(&equations)).map_err(failed)?;
+    Ok((read, tables))
 }
 
 /// Writes the invented tract and returns its tract file.

@@ -27,6 +27,8 @@ pub enum Order {
     },
     /// Make the exhibit of a plan.
     Exhibit(ExhibitOrder),
+    /// Make the stand tables of a cruise.
+    Cruise(PathBuf, Form),
     /// Name the shipped rule books.
     ListBooks(Form),
     /// Show what a rule book says.
@@ -119,6 +121,7 @@ impl From<Args> for Order {
                     existing: Existing::from_flag(force),
                 })
             }
+            Command::Cruise { cruise, json } => Self::Cruise(cruise, Form::from_flag(json)),
             Command::Rules { command } => Self::of_rules(command),
         }
     }

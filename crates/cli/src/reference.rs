@@ -43,6 +43,7 @@ mod tests {
             "check",
             "demo",
             "exhibit",
+            "cruise",
             "rules",
             "rules list",
             "rules show",

@@ -2,6 +2,7 @@
 
 pub mod corridor_tables;
 pub mod crs;
+pub mod cruise;
 pub mod demo;
 mod encoding;
 pub mod facts;
@@ -24,5 +25,6 @@ pub mod vector;
 mod waters;
 pub mod write;
 
-pub use read::read_tract;
+pub use cruise::read_cruise;
+pub use read::{read_tract, read_tract_and_cruise};
 pub use write::write_plan;

@@ -4,6 +4,7 @@
 #![allow(clippy::disallowed_methods, reason = "the door to files: the tract file and rule books")]
 
 use crate::crs::{self, CoordinateSystem, DatumOperation, Projector};
+use crate::cruise::{self, CruiseRead};
 use crate::ids::Ids;
 use crate::repair::{self, Way};
 use crate::tract_file::{self, Source, TractFile, UnitLayer};
@@ -37,6 +38,17 @@ const SLIVER: Metres = Metres(2.0);
 /// Everything that was found, errors and the rest, if any error was. Files are named as the tract
 /// file names them.
 pub fn read_tract(path: &Path, progress: &dyn Progress) -> Result<(Tract, RuleBook), Vec<Notice>> {
+    read_tract_and_cruise(path, progress).map(|(tract, book, _)| (tract, book))
+}
+
+/// The same, with the cruise that the tract file names.
+///
+/// # Errors
+/// As [`read_tract`].
+pub fn read_tract_and_cruise(
+    path: &Path,
+    progress: &dyn Progress,
+) -> Result<(Tract, RuleBook, Option<CruiseRead>), Vec<Notice>> {
     let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into());
     let text = fs::read_to_string(path).map_err(|cause| {
         let message = format!("{} cannot be read: {cause}", path.display());
@@ -54,10 +66,13 @@ pub fn read_tract(path: &Path, progress: &dyn Progress) -> Result<(Tract, RuleBo
     };
     reading.input("tract", &reading.file.clone(), 0);
     let book = reading.book(&file);
+    let named = file.cruise.clone();
+    let cruise = named.and_then(|(path, line)| reading.cruise(&path, line));
     let tract = reading.tract(file, book.as_ref());
+    let tract = tract.map(|tract| cruise::with_plots_looked_at(tract, cruise.as_ref()));
     let is_refused = reading.notices.iter().any(|notice| notice.severity == Severity::Error);
     match (tract, book) {
-        (Some(tract), Some(book)) if !is_refused => Ok((tract, book)),
+        (Some(tract), Some(book)) if !is_refused => Ok((tract, book, cruise)),
         _ => Err(reading.notices),
     }
 }
@@ -187,6 +202,37 @@ impl Reading<'_> {
             self.input("rule-book", &beside(&other).to_string_lossy(), *line);
         }
         Some(book)
+    }
+
+    /// The cruise of a cruise file; none with the faults noted.
+    fn cruise(&mut self, path: &str, line: usize) -> Option<CruiseRead> {
+        self.input("cruise", path, line);
+        let whole = self.folder.join(path);
+        if !whole.exists() {
+            // That was said.
+            return None;
+        }
+        let beside = |file: &str| match Path::new(path).parent() {
+            Some(folder) => folder.join(file).to_string_lossy().into_owned(),
+            None => file.to_owned(),
+        };
+        let named = |mut notice: Notice| {
+            notice.file = notice.file.as_deref().map(beside);
+            notice
+        };
+        match cruise::read_cruise(&whole) {
+            Ok(mut read) => {
+                self.notices.extend(std::mem::take(&mut read.notices).into_iter().map(named));
+                for (role, file) in &read.files {
+                    self.input(role, &beside(file), line);
+                }
+                Some(read)
+            }
+            Err(faults) => {
+                self.notices.extend(faults.into_iter().map(named));
+                None
+            }
+        }
     }
 
     /// Notes an input that is not a layer; a missing one is a fault of the tract file.

@@ -139,6 +139,7 @@ pub static FILE: Keys = Keys {
             "",
         ),
         Key::optional("planned", Takes::Tables(&PLANNED), "When work is planned.", ""),
+        Key::optional("cruise", Takes::Table(&CRUISE), "What was measured in the stands.", ""),
     ],
 };
 
@@ -405,6 +406,18 @@ static PLANNED: Keys = Keys {
     ],
 };
 
+static CRUISE: Keys = Keys {
+    table: "cruise",
+    about: "The cruise of the stands. Its tables are written with the plan. A stratum that has the id of a unit \
+            is that unit's: its plots are looked for in it.",
+    keys: &[Key::needed(
+        "path",
+        Takes::Text,
+        "The [cruise file](cruise-file.md), relative to the tract file.",
+        "\"cruise.toml\"",
+    )],
+};
+
 pub(crate) const fn sometimes(
     name: &'static str,
     takes: Takes,
@@ -453,6 +466,8 @@ pub struct TractFile {
     pub haul: HaulTables,
     /// Planned work.
     pub planned: Vec<PlannedTable>,
+    /// Path of the cruise file, and the line of its table.
+    pub cruise: Option<(String, usize)>,
 }
 
 /// A layer in a file.
@@ -657,6 +672,7 @@ fn whole(root: &Table<'_>) -> TractFile {
     read.firebreaks = root.tables("firebreaks").iter().filter_map(firebreaks).collect();
     read.haul = landing_tables::read(root);
     read.planned = root.tables("planned").iter().filter_map(planned).collect();
+    read.cruise = root.table("cruise").and_then(|table| Some((table.text("path")?, table.line())));
     read
 }
 

@@ -5,6 +5,8 @@
 //! | [`Cruise`], [`Stratum`], [`Plot`], [`CruiseTree`] | what was measured: strata, plots of fixed area or variable radius, trees |
 //! | [`Dbh`], [`BasalAreaFactor`] | diameters and factors, by unit |
 //! | [`stand_table`], [`TableWish`], [`StandTable`], [`StandRow`] | trees, basal area, mean diameter, yield by species and diameter class |
+//! | [`cruise_tables`], [`CruiseTables`] | the same for each stratum and for all |
+//! | [`variation_pct`], [`Spread`] | how plots differ within strata |
 //! | [`Estimate`], [`Sample`] | a mean with its standard error and confidence limits; by strata |
 //! | [`plots_needed`] | how many plots a wished error asks for |
 //! | [`Equation`], [`Term`], [`YieldUnit`], [`CrownWidth`] | the user's equations of volume, weight or crown width |
@@ -29,6 +31,7 @@ mod estimate;
 mod prescription;
 mod rows;
 mod sampling;
+mod strata;
 mod table;
 
 pub use cruise::{CrownClass, Cruise, CruiseTree, Dbh, Plot, Stratum};
@@ -47,4 +50,5 @@ pub use sampling::{
     BasalAreaFactor, SQUARE_FEET_PER_ACRE, Sampling, basal_area_sq_ft, limiting_distance,
     plot_radius_factor,
 };
+pub use strata::{CruiseTables, Spread, cruise_tables, variation_pct};
 pub use table::{DiameterClass, StandRow, StandTable, TableWish, basal_area_of, stand_table};

@@ -10,7 +10,7 @@ pub const ALLOWED: &[(&str, &[&str])] = &[
     ("stand", &["tract"]),
     ("season", &["tract", "zones"]),
     ("planner", &["tract", "rulebook", "terrain", "zones", "layout", "stand", "season"]),
-    ("exchange", &["tract", "rulebook", "terrain", "planner"]),
+    ("exchange", &["tract", "rulebook", "terrain", "stand", "planner"]),
     ("exhibit", &["tract", "planner"]),
     ("desk", &["tract", "planner", "exchange", "exhibit"]),
     ("landscape", &["tract", "planner", "exchange"]),

@@ -29,6 +29,7 @@ const TARGETS: &[Target] = &[
     target("flatgeobuf", 8_192, &[]),
     target("raster", 8_192, &[]),
     target("tract_file", 8_192, &[]),
+    target("cruise", 8_192, &[]),
     target("rule_book", 16_384, &["crates/rulebook/books", "fixtures/rule-books"]),
 ];
 

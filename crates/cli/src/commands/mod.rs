@@ -1,6 +1,7 @@
 //! One function per command.
 
 mod check;
+mod cruise;
 mod demo;
 mod exhibit;
 mod plan;
@@ -21,6 +22,7 @@ pub fn dispatch(order: Order, terminal: &mut Terminal) -> Outcome {
             (demo::report(&tract_folder, plan_folder, existing, &bars), Form::Table)
         }
         Order::Exhibit(order) => (exhibit::report(&order, &bars), Form::Table),
+        Order::Cruise(file, form) => (cruise::report(&file), form),
         Order::ListBooks(form) => (rules::list(), form),
         Order::ShowBook(name, form) => (rules::show(&name), form),
         Order::CheckBook(name, form) => (rules::check(&name), form),

@@ -1,7 +1,7 @@
 //! The invented demo tract: a piece of country that never was, drawn by the program itself.
 //!
 //! [`write_tract`] writes what a forester would have before planning: units, streams, ponds, roads,
-//! a power line, wet ground, a nest, a drawn firebreak, a terrain model, a rule book and the tract
+//! a power line, wet ground, a nest, a drawn firebreak, a cruise, a terrain model, a rule book and the tract
 //! file. The same bytes come out on every run; `demo-data` in the project holds them.
 //!
 //! | module | holds |
@@ -11,11 +11,13 @@
 //! | `relief` | the shape of the ground |
 //! | `layers` | the land as GeoJSON |
 //! | `geotiff` | the ground as a GeoTIFF |
+//! | `cruise` | points and trees of two units |
 //!
 //! Names, borders and figures are invented, and the coordinates carry no meaning.
 
 #![allow(clippy::disallowed_methods, reason = "exchange is the crate that writes files")]
 
+mod cruise;
 mod curve;
 mod geotiff;
 mod land;
@@ -40,8 +42,9 @@ const NEAR: geo::Coord = geo::Coord { x: -115.94, y: 46.6 };
 
 const TRACT_FILE: &str = "tract.toml";
 /// The files that are written by hand and only copied.
-const TEXTS: [(&str, &str); 3] = [
+const TEXTS: [(&str, &str); 4] = [
     (TRACT_FILE, include_str!("../../../../demo-data/tract.toml")),
+    ("cruise.toml", include_str!("../../../../demo-data/cruise.toml")),
     ("rules-hollow-fork.toml", include_str!("../../../../demo-data/rules-hollow-fork.toml")),
     ("README.md", include_str!("../../../../demo-data/README.md")),
 ];
@@ -88,6 +91,9 @@ fn files() -> Result<Vec<(String, Vec<u8>)>, Notice> {
         })?;
         files.push((format!("{}.geojson", layer.name), text.into_bytes()));
     }
+    let (plots, trees) = cruise::tables(&land);
+    files.push(("cruise-plots.csv".into(), plots.into_bytes()));
+    files.push(("cruise-trees.csv".into(), trees.into_bytes()));
     files.push(("terrain.tif".into(), terrain(&land)));
     Ok(files)
 }

@@ -8,6 +8,7 @@
 //! | `geopackage` | all layers in one file, in the contract's coordinate system |
 //! | [`ledger`] | the acreage account as JSON, CSV and a plain table |
 //! | `corridors` | the corridors of each unit as a whole, for both |
+//! | `cruise` | the stand tables of a cruise, as a page and as JSON |
 //! | `haul` | landings, travel, trails and crossings as plain tables |
 //! | `notices` | everything found, as JSON |
 //! | `calendar` | closed seasons and the days of each unit, as JSON |
@@ -17,6 +18,7 @@
 
 mod calendar;
 mod corridors;
+mod cruise;
 mod folder;
 mod geojson;
 mod geopackage;
@@ -30,6 +32,7 @@ mod reference;
 #[cfg(test)]
 mod tests;
 
+pub use cruise::{cruise_file, cruise_json, cruise_page};
 pub use folder::write_file;
 pub use haul::haul_tables;
 pub use ledger::ledger_table;

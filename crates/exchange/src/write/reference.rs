@@ -78,6 +78,16 @@ The contract exhibit on letter paper, as `leavestrip exhibit` makes it: the map 
 layers that can be switched and georeferenced, and the tables that belong to it. The SVG is the map
 alone, a user unit being 1/72 inch.
 
+## `stand.json`
+
+The stand tables of the cruise that the tract file names; without one there is no such file. It holds what
+`leavestrip cruise --json` prints besides what was found: `title`, `class_width_in`, `confidence`,
+`wished_error_pct`, `sdi_exponent`, `equations`, then `strata` and, if their areas are known and there are
+several, `whole`, and the `positions` of plots. Each table has `acres`, `plots`, `all`, `species`, `classes`,
+`species_and_classes`, `density_index` and `density_index_by_tree`, `density_maxima` and `plots_needed`. A row has
+`trees`, `basal_area_sq_ft`, `quadratic_mean_in` and `yield`; a figure is `per_acre`, with `standard_error`,
+`low` and `high`, and `in_all`. Numbers are not rounded.
+
 ## `plan.json`
 
 Where the plan came from: `program`, `libraries`, `rule_book` with each clause used and how far it is
