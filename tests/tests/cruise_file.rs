@@ -176,7 +176,8 @@ fn the_way_a_table_is_written_changes_nothing() {
     let plain =
         "plot,species,dbh (cm),height (m)\n1,piñon,30.5,20\n1,oak,12.75,\n2,,,\n3,oak,40.0,18.5\n";
     let semicolons = plain.replace(',', ";").replace('.', ",");
-    let (latin, _, _) = (plain.chars().map(|letter| letter as u8).collect::<Vec<u8>>(), 0, 0);
+    // The first 256 letters of Unicode are those of Latin-1.
+    let latin: Vec<u8> = plain.chars().map(|letter| letter as u8).collect();
     let stated = BAF_10.replace("\"trees.csv\"\n", "\"trees.csv\"\nencoding = \"latin1\"\n");
     let units = "[trees.units]\ndbh = \"cm\"\nheight = \"m\"\n[[sampling]]";
     let units = BAF_10.replace("[[sampling]]", units);
@@ -241,7 +242,8 @@ fn everything_that_is_wrong_is_told_at_once_with_its_line() {
                  1,6,B,oak,9,40,0,D,1,live\n\
                  ,7,A,oak,9,40,0,D,1,live\n\
                  1,8,A,oak,9,40\n\
-                 2,9,B,,,,,,,\n";
+                 2,9,B,,,,,,,\n\
+                 2,10,B,oak,9,0,0,D,1,live\n";
     let plots = "plot,stand\n1,A\n2,B\n2,B\n";
     let file = format!(
         "{BAF_10}[plots]\npath = \"plots.csv\"\n[[strata]]\nname = \"C\"\narea = \"5 ac\"\n"
@@ -271,6 +273,7 @@ fn everything_that_is_wrong_is_told_at_once_with_its_line() {
     has("no-plot", "trees.csv", 16);
     has("cells-differ", "trees.csv", 17);
     has("not-empty", "trees.csv", 18);
+    has("no-height", "trees.csv", 19);
     has("given-twice", "plots.csv", 4);
     has("unknown-stratum", "plots.csv", 2);
     has("no-plots", "cruise.toml", 9);
@@ -289,7 +292,7 @@ fn tables_that_are_none_say_why() {
     assert_eq!(code(b""), ("empty-table".into(), 1));
     assert_eq!(code(b"\n\n"), ("empty-table".into(), 1));
     assert_eq!(code(b"plot,species,dbh_in\n"), ("no-plots".into(), 1));
-    assert_eq!(code(b"plot,species,dbh_in\n1,\"oak,9\n2,pine,8\n"), ("open-quote".into(), 2));
+    assert_eq!(code(b"plot,species,dbh_in\n1,\"oak,9\n2,pine,8\n"), ("open-quote".into(), 1));
     assert_eq!(code(b"a,b\n1,2\n").0, "no-column");
     assert_eq!(code(b"\xFF\xFEp\0l\0").0, "encoding");
     assert_eq!(code(b"PK\x03\x04\0\0").0, "encoding");
@@ -316,7 +319,8 @@ fn a_plot_of_two_strata_is_refused_unless_strata_are_numbered_anew() {
 }
 
 /// Upper Flat Creek, 144 points of 6.43 m2/ha in millimetres and decimetres, ten of them without trees. Trees 6 of
-/// plot 43 and 1 and 2 of plot 44 were entered twice, which is found; two trees share the number 3.
+/// plot 43 and 1 and 2 of plot 44 were entered twice, which is found; two trees share the number 3, and one has
+/// a height of 0.
 #[test]
 fn a_real_cruise_in_millimetres_is_recomputed() {
     let Some(folder) = real_data("tree-lists") else { return };
@@ -333,7 +337,10 @@ fn a_real_cruise_in_millimetres_is_recomputed() {
     let read = document(&cruise.run(&["--json"]));
     assert_eq!(read["strata"][0]["plots"], 144);
     let twice: Vec<_> = found(&read).into_iter().map(|notice| (notice.0, notice.2)).collect();
-    assert_eq!(twice, [("tree-twice".into(), 243), ("number-twice".into(), 246)]);
+    assert_eq!(
+        twice,
+        [("tree-twice".into(), 243), ("number-twice".into(), 246), ("no-height".into(), 416)]
+    );
 }
 
 /// 180 clustered points in nine strata, factors of 5, 10, 20 and 40 ft2/ac side by side, inches and centimetres
@@ -401,7 +408,7 @@ fn real_plots_of_a_layer_are_summarised() {
     let layer = folder.join("plots.shp");
     let file = format!(
         "[cruise]\ntitle = \"Forest\"\n[trees]\npath = \"trees.csv\"\n\
-         columns = {{ plot = \"id\", dbh = \"qmd\", expansion = \"trees/ac\" }}\nunits = {{ dbh = \"in\" }}\n\
+         columns = {{ plot = \"id\", dbh = \"qmd\", expansion = \"trees/ac\" }}\nunits = {{ dbh = \"in\", expansion = \"ac\" }}\n\
          [plots]\npath = \"{}\"\ncolumns = {{ plot = \"UNIPLOT\" }}\n",
         layer.display()
     );
@@ -411,6 +418,17 @@ fn real_plots_of_a_layer_are_summarised() {
     let hint = said["notices"][0]["hint"].as_str().unwrap();
     assert!(hint.contains("of cruise.toml"), "{hint}");
     let file = file.replace("[plots]\n", "[plots]\ncrs = \"EPSG:32026\"\n");
+    // One plot of the table is not in the layer; its line is told.
+    let unlisted = Cruise::new(&file, &[("trees.csv", trees.as_bytes())]).run(&["--json"]);
+    let unlisted = found(&document(&unlisted));
+    let unlisted: Vec<_> = unlisted.iter().filter(|notice| notice.0 == "unknown-plot").collect();
+    assert_eq!(unlisted.len(), 1);
+    let lost = trees.lines().nth(unlisted[0].2 as usize - 1).unwrap().to_owned();
+    let cells: Vec<&str> = lost.split(',').collect();
+    if let (Ok(mean), Ok(per_acre)) = (cells[2].parse::<f64>(), cells[3].parse::<f64>()) {
+        sum -= per_acre * std::f64::consts::PI / 576.0 * mean * mean;
+    }
+    let trees = trees.replace(&format!("{lost}\n"), "");
     let cruise = Cruise::new(&file, &[("trees.csv", trees.as_bytes())]);
     let read = document(&cruise.run(&["--json"]));
     println!("{:?}", found(&read));

@@ -38,6 +38,7 @@ const FILES: &[&str] = &[
     "plan.gpkg",
     "plan.json",
     "sites.geojson",
+    "stand.json",
     "trails.geojson",
     "zones.geojson",
 ];
@@ -233,8 +234,39 @@ fn the_record_names_every_file_with_its_fingerprint() {
         let print = sha256(&demo().plan().join(name));
         assert!(text.contains(&print), "{name} is not recorded with its SHA-256");
     }
-    for name in ["tract.toml", "units.geojson"] {
+    for name in
+        ["tract.toml", "units.geojson", "cruise.toml", "cruise-trees.csv", "cruise-plots.csv"]
+    {
         let print = sha256(&demo().tract().with_file_name(name));
         assert!(text.contains(&print), "{name} is not recorded with its SHA-256");
     }
+}
+
+#[test]
+fn the_stand_tables_are_those_of_the_cruise_and_no_plot_lies_outside_its_unit() {
+    let told = read_json(&demo().plan().join("stand.json"));
+    let file = demo().tract().with_file_name("cruise.toml");
+    let run = leavestrip(&["cruise", text(&file), "--json"]).ends_with(&[0]);
+    let mut printed: Value = serde_json::from_str(&run.data).unwrap();
+    for own in ["command", "exit", "notices"] {
+        printed.as_object_mut().unwrap().remove(own);
+    }
+    assert_eq!(told, printed);
+    let outside = |notice: &Value| notice["code"] == "plot-outside";
+    let notices = read_json(&demo().plan().join("notices.json"));
+    assert!(!notices["notices"].as_array().unwrap().iter().any(outside));
+    // Plots that are said to be of another unit are found.
+    let moved = tempfile::tempdir().unwrap();
+    for name in names(demo().tract().parent().unwrap()) {
+        fs::copy(demo().tract().with_file_name(&name), moved.path().join(&name)).unwrap();
+    }
+    let plots = moved.path().join("cruise-plots.csv");
+    let table = fs::read_to_string(&plots).unwrap();
+    fs::write(&plots, table.replacen(",HF-1,", ",HF-2,", 2)).unwrap();
+    let check = leavestrip(&["check", text(&moved.path().join("tract.toml")), "--json"]);
+    let found: Value = serde_json::from_str(&check.data).unwrap();
+    let found: Vec<&Value> =
+        found["notices"].as_array().unwrap().iter().filter(|notice| outside(notice)).collect();
+    assert_eq!(found.len(), 1);
+    assert!(found[0]["message"].as_str().unwrap().starts_with("2 plots of stratum HF-2"));
 }

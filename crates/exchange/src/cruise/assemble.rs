@@ -676,7 +676,7 @@ impl Building<'_> {
         if let Some(height) = height {
             let one = format!("the tree has a height of {height:.1} ft");
             let remedy = "measure the height, or leave its cell empty";
-            refuse(height <= 0.0, one, "trees have a height of 0 or less", remedy);
+            refuse(height < 0.0, one, "trees have a height below 0", remedy);
         }
         let one = format!("the tree has a defect of {defect} %");
         let remedy = "give a defect from 0 to 100 %";
@@ -689,6 +689,12 @@ impl Building<'_> {
             let one = format!("the tree stands for {expansion} trees per acre");
             let remedy = "give an expansion above 0";
             refuse(expansion <= 0.0, one, "trees stand for no tree at all", remedy);
+        }
+        if height == Some(0.0) {
+            let one = "the tree has a height of 0, which is read as not measured".to_owned();
+            let many = "trees have a height of 0, which is read as not measured";
+            let remedy = "measure the height, or leave its cell empty, which says it too";
+            problems.doubt(file, "no-height", line, one, many, remedy);
         }
         if dbh.is_some_and(|dbh| dbh > WIDE_IN) {
             let one = format!("the tree has a diameter of {:.1} in", dbh.unwrap_or_default());
@@ -704,7 +710,7 @@ impl Building<'_> {
         }
         let (species, dbh) = (species?, dbh.filter(|_| sound)?);
         Some(CruiseTree {
-            height: height.map(Metres::from_feet),
+            height: height.filter(|height| *height > 0.0).map(Metres::from_feet),
             product: columns.text(Role::Product, row),
             defect_pct: defect,
             crown: crown?,
@@ -821,7 +827,8 @@ impl Building<'_> {
                 }
             }
         }
-        if is_unsaid {
+        // A column that cannot be read may be the one that says it.
+        if is_unsaid && !self.columns.are_faulty() {
             let message = "nothing says how plots choose their trees";
             let remedy = format!(
                 "add [[sampling]] to {} with factor = \"10 ft2/ac\" or fixed = \"0.1 ac\", or give \
@@ -830,7 +837,7 @@ impl Building<'_> {
             );
             self.problems.say(Notice::error("no-sampling", message).in_file(file).remedy(remedy));
         }
-        if self.strata.is_empty() {
+        if self.strata.is_empty() && !self.problems.has_errors() {
             let message = "the table has no plots";
             let notice = Notice::error("no-plots", message).in_file(file);
             self.problems

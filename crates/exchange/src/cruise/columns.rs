@@ -249,6 +249,8 @@ pub(super) struct Said {
 pub(super) struct Columns {
     columns: BTreeMap<Role, Vec<usize>>,
     units: BTreeMap<Role, &'static Unit>,
+    /// Columns that cannot be read, which was said.
+    faulty: Vec<usize>,
 }
 
 impl Columns {
@@ -284,6 +286,7 @@ impl Columns {
                     said.table, said.file, sheet.heads[columns[0]]
                 );
                 problems.say(fault("which-column", message).remedy(remedy));
+                found.faulty.extend(columns);
                 continue;
             }
             let Some(&first) = columns.first() else {
@@ -307,6 +310,7 @@ impl Columns {
                     Err(notice) => {
                         let notice = notice.in_file(&sheet.file).at_line(sheet.head_line);
                         problems.say(notice);
+                        found.faulty.extend(columns);
                         continue;
                     }
                 }
@@ -318,7 +322,8 @@ impl Columns {
     }
 
     fn note_unused(&self, sheet: &Sheet, problems: &mut Problems) {
-        let used: Vec<usize> = self.columns.values().flatten().copied().collect();
+        let used = self.columns.values().flatten().chain(&self.faulty);
+        let used: Vec<usize> = used.copied().collect();
         let unused = sheet.heads.iter().enumerate().filter(|(nth, _)| !used.contains(nth));
         let unused: Vec<&str> =
             unused.map(|(_, head)| head.as_str()).filter(|head| !head.is_empty()).collect();
@@ -326,6 +331,11 @@ impl Columns {
             let message = format!("columns that are not read: {}", ticked(unused.into_iter()));
             problems.say(Notice::note("columns-unused", message).in_file(&sheet.file));
         }
+    }
+
+    /// Whether a column is there that cannot be read.
+    pub fn are_faulty(&self) -> bool {
+        !self.faulty.is_empty()
     }
 
     /// Whether there is such a column.

@@ -156,7 +156,12 @@ static TREE_COLUMNS: Keys = Keys {
         ),
         Key::optional("species", COLUMN, "The species, in any words or codes.", "\"SPCD\""),
         Key::optional("dbh", COLUMN, "The diameter at breast height.", "\"DIA\""),
-        Key::optional("height", COLUMN, "The height.", "\"HT\""),
+        Key::optional(
+            "height",
+            COLUMN,
+            "The height; 0 is read as not measured, and found.",
+            "\"HT\"",
+        ),
         Key::optional("product", COLUMN, "The product.", "\"use\""),
         Key::optional("defect", COLUMN, "What is lost of the yield.", "\"cull_pct\""),
         Key::optional("crown", COLUMN, "The crown class.", "\"CCLCD\""),

@@ -201,6 +201,12 @@ struct Group {
 }
 
 impl Problems {
+    /// Whether an error was found.
+    fn has_errors(&self) -> bool {
+        let of_notices = self.notices.iter().map(|notice| notice.severity);
+        of_notices.chain(self.groups.iter().map(|of| of.severity)).any(|of| of == Severity::Error)
+    }
+
     /// Notes what was found.
     fn say(&mut self, notice: Notice) {
         self.notices.push(notice);
