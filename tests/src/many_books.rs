@@ -179,6 +179,9 @@ fn tract_of(case: &Case) -> Tract {
         firebreaks: vec![],
         haul: tract::HaulWish::default(),
         planned: vec![],
+        timing: Default::default(),
+        habitats: vec![],
+        stands: vec![],
         provenance: Provenance::default(),
         notices: vec![],
     }

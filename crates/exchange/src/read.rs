@@ -9,7 +9,10 @@ use crate::ids::Ids;
 use crate::repair::{self, Way};
 use crate::tract_file::{self, Source, TractFile, UnitLayer};
 use crate::vector::{self, Layer, Part, RawFeature, counted, some};
-use crate::{corridor_tables, fingerprint, landing_tables, overlaps, places, waters};
+use crate::{
+    corridor_tables, fingerprint, habitat_tables, landing_tables, overlaps, places, season_tables,
+    waters,
+};
 use geo::{Area, BoundingRect, Coord, Geometry, Intersects, MultiPolygon, Rect};
 use geo::{Euclidean, Length};
 use rulebook::RuleBook;
@@ -125,6 +128,9 @@ impl Reading<'_> {
         let firebreaks = places::firebreaks(self, file.firebreaks, &ids);
         let haul = landing_tables::wishes(self, file.haul, &ids);
         let planned = places::planned(self, file.planned, &ids);
+        let timing = season_tables::wishes(self, file.timing, &ids);
+        let habitats = habitat_tables::read_habitats(self, file.habitats);
+        let stands = habitat_tables::read_stands(self, file.stands.as_ref());
         let sizes_crossings = !haul.crossings.is_empty() || haul.crossing_search.is_some();
         let terrain = file.terrain.and_then(|table| self.terrain(table, &units, sizes_crossings));
         Some(Tract {
@@ -141,6 +147,9 @@ impl Reading<'_> {
             firebreaks,
             haul,
             planned,
+            timing,
+            habitats,
+            stands,
             provenance: Provenance { inputs: std::mem::take(&mut self.inputs) },
             notices: self.notices.clone(),
         })

@@ -6,10 +6,12 @@
 
 use crate::corridor_tables::{self, CorridorTable};
 use crate::facts::{self, FactRule, StatedFact};
+use crate::habitat_tables::{self, HabitatLayer, StandLayer};
 use crate::heights::{self, TerrainTable};
 use crate::hydrography::ClassRule;
 use crate::landing_tables::{self, HaulTables};
 use crate::own_widths::{self, OwnWidthTable};
+use crate::season_tables::{self, TimingTables};
 use tract::strict::{Document, Key, Keys, Need, Table, Takes, ticked};
 use tract::{Metres, Notice, Operation, Permissions, WaterShape};
 use tract::{ZoneKind, strict};
@@ -140,6 +142,37 @@ pub static FILE: Keys = Keys {
         ),
         Key::optional("planned", Takes::Tables(&PLANNED), "When work is planned.", ""),
         Key::optional("cruise", Takes::Table(&CRUISE), "What was measured in the stands.", ""),
+        Key::optional(
+            "wet_seasons",
+            Takes::Tables(&season_tables::WET_SEASONS),
+            "When the ground is too wet.",
+            "",
+        ),
+        Key::optional(
+            "owner_wishes",
+            Takes::Tables(&season_tables::OWNER_WISHES),
+            "When the landowner wishes less work.",
+            "",
+        ),
+        Key::optional(
+            "calendar",
+            Takes::Table(&season_tables::CALENDAR),
+            "What the calendar covers.",
+            "",
+        ),
+        Key::optional(
+            "jobs",
+            Takes::Tables(&season_tables::JOBS),
+            "Jobs whose working days are counted.",
+            "",
+        ),
+        Key::optional(
+            "habitats",
+            Takes::Tables(&habitat_tables::HABITATS),
+            "Clusters of cavity or nest trees.",
+            "",
+        ),
+        Key::optional("stands", Takes::Table(&habitat_tables::STANDS), "The stands.", ""),
     ],
 };
 
@@ -360,7 +393,7 @@ static WIDTH: Keys = Keys {
     ],
 };
 
-static PERMISSIONS: Keys = Keys {
+pub(crate) static PERMISSIONS: Keys = Keys {
     table: "permissions",
     about: "One key for each operation that is not open.",
     keys: &[
@@ -468,6 +501,12 @@ pub struct TractFile {
     pub planned: Vec<PlannedTable>,
     /// Path of the cruise file, and the line of its table.
     pub cruise: Option<(String, usize)>,
+    /// Wet seasons, wishes of the landowner, the calendar and jobs.
+    pub timing: TimingTables,
+    /// Clusters of cavity or nest trees.
+    pub habitats: Vec<HabitatLayer>,
+    /// The stands.
+    pub stands: Option<StandLayer>,
 }
 
 /// A layer in a file.
@@ -673,6 +712,9 @@ fn whole(root: &Table<'_>) -> TractFile {
     read.haul = landing_tables::read(root);
     read.planned = root.tables("planned").iter().filter_map(planned).collect();
     read.cruise = root.table("cruise").and_then(|table| Some((table.text("path")?, table.line())));
+    read.timing = season_tables::read(root);
+    read.habitats = habitat_tables::habitats(&root.tables("habitats"));
+    read.stands = root.table("stands").and_then(|table| habitat_tables::stands(&table));
     read
 }
 
@@ -847,7 +889,7 @@ fn exclusions(table: &Table<'_>) -> Option<ExclusionLayer> {
             value.length().map(WidthRule::Fixed)
         }
     });
-    let permissions = table.table("permissions").map(|inner| permissions(&inner));
+    let permissions = table.table("permissions").map(|inner| permissions_of(&inner));
     let margin = table.length("margin").unwrap_or_default();
     let source = source(table, "exclusions", true, false);
     Some(ExclusionLayer {
@@ -859,7 +901,7 @@ fn exclusions(table: &Table<'_>) -> Option<ExclusionLayer> {
     })
 }
 
-fn permissions(table: &Table<'_>) -> Permissions {
+pub(crate) fn permissions_of(table: &Table<'_>) -> Permissions {
     Operation::ALL.into_iter().fold(Permissions::open(), |all, operation| {
         match table.permission(operation.word()) {
             Some(permission) => all.set(operation, permission),

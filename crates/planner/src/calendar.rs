@@ -1,5 +1,6 @@
 //! The operating calendar of a plan, and planned work held against it.
 
+use crate::covering::Coverings;
 use crate::ledger::{Ledger, OfWhich};
 use crate::partition::by_unit;
 use crate::plan::{DaysRun, OperatingCalendar, UnitDays, Zone};
@@ -11,7 +12,7 @@ use season::{
 };
 use tract::{
     GroundState, Notice, Operation, Permission, Permissions, PlannedWork, Site, SquareMetres,
-    Tract, Unit,
+    TimingWish, Tract, Unit,
 };
 
 /// The closure of a ring that holds for a part of the year; none of one that holds all year.
@@ -63,12 +64,7 @@ impl Plans {
                 }
             }
         }
-        let plans = Self(plans);
-        if plans.years().is_none() && !plans.0.is_empty() {
-            let message = format!("planned work spans more than {MOST_YEARS} years: no calendar");
-            notices.push(Notice::finding("planned-dates", message).remedy("check the years"));
-        }
-        (plans, notices)
+        (Self(plans), notices)
     }
 
     /// What may be done on ground of a unit, with all that closes or limits planned work on
@@ -89,11 +85,12 @@ impl Plans {
         })
     }
 
-    /// The years of all planned work; none if none is planned, or there are too many.
-    fn years(&self) -> Option<Span> {
-        let first = self.0.iter().map(|work| work.span.from().year()).min()?;
-        let last = self.0.iter().map(|work| work.span.to().year()).max()?;
-        Span::years(first, last).ok().filter(|_| last - first < MOST_YEARS)
+    /// The last planned day of an operation in any of these units.
+    pub(crate) fn last_day(&self, operation: Operation, units: &[&str]) -> Option<NaiveDate> {
+        let of = |work: &&PlannedDates| {
+            work.operation == operation && units.iter().any(|unit| is_in(work, unit))
+        };
+        self.0.iter().filter(of).map(|work| work.span.to()).max()
     }
 }
 
@@ -101,40 +98,87 @@ fn is_in(work: &PlannedDates, unit: &str) -> bool {
     work.units.is_empty() || work.units.iter().any(|id| id == unit)
 }
 
+/// The days that the calendar of a tract covers: those that are wished for, else the years of all
+/// planned work and jobs. None if there are none, and a notice if there are too many.
+fn days_of(timing: &TimingWish, plans: &Plans) -> (Option<Span>, Option<Notice>) {
+    let day = |text: &String| text.parse::<NaiveDate>().ok();
+    let spans = plans.0.iter().map(|work| work.span);
+    let jobs =
+        timing.jobs.iter().flat_map(|job| [day(&job.start), job.done_by.as_ref().and_then(day)]);
+    let (from, to) = (timing.calendar.from.as_ref(), timing.calendar.to.as_ref());
+    let wished = [from.and_then(day), to.and_then(day)];
+    let stated = spans.flat_map(|span| [span.from(), span.to()]).chain(jobs.flatten());
+    let years: Vec<i32> =
+        stated.chain(wished.into_iter().flatten()).map(|day| day.year()).collect();
+    let (Some(&first), Some(&last)) = (years.iter().min(), years.iter().max()) else {
+        return (None, None);
+    };
+    let whole = Span::years(first, last).ok();
+    let days = whole.and_then(|whole| {
+        let [from, to] = wished;
+        Span::new(from.unwrap_or(whole.from()), to.unwrap_or(whole.to())).ok()
+    });
+    match days.filter(|days| days.to().year() - days.from().year() < MOST_YEARS) {
+        Some(days) => (Some(days), None),
+        None => {
+            let message = format!(
+                "planned work, jobs and calendar span more than {MOST_YEARS} years, or end before \
+                 they begin: no calendar"
+            );
+            (None, Some(Notice::finding("planned-dates", message).remedy("check the years")))
+        }
+    }
+}
+
 /// The calendar of a plan, and what it says of planned work. Events of the calendar file carry
 /// `as_of`, the day when the rules were looked up.
 pub(crate) fn calendar_of(
     tract: &Tract,
     zones: &[Zone],
-    plans: Plans,
-    closures: Vec<Closure>,
+    coverings: &Coverings,
     as_of: &str,
 ) -> (OperatingCalendar, Vec<Notice>) {
+    let Coverings { plans, closures, windows, .. } = coverings;
     let stamp: NaiveDate = as_of.parse().unwrap_or_default();
     let zones_of = by_unit(zones);
-    let (mut units, mut notices) = (Vec::new(), Vec::new());
-    let years = plans.years();
+    let (years, notice) = days_of(&tract.timing, plans);
+    let (mut units, mut notices) = (Vec::new(), Vec::from_iter(notice));
+    let after = tract.timing.calendar.after.as_ref().and_then(|day| day.parse().ok());
     for unit in &tract.units {
         let zones = zones_of.get(unit.id.as_str()).map_or(&[][..], Vec::as_slice);
-        let ground = Ground { unit, zones, closures: &closures };
-        units.extend(years.iter().flat_map(|years| ground.days(*years)));
+        let ground = Ground { unit, zones, closures };
+        units.extend(years.iter().flat_map(|years| ground.days(*years, after)));
         notices.extend(plans.0.iter().flat_map(|work| ground.held_against(work)));
     }
     let events: Vec<&Closure> = closures.iter().filter(|_| years.is_some()).collect();
     let shown = years.or_else(|| Span::new(stamp, stamp).ok());
     let text = shown.map(|span| ics(&tract.title, stamp, span, &events, &plans.0));
-    let ics = text.unwrap_or_default();
-    (OperatingCalendar { closures, years, units, planned: plans.0, ics }, notices)
+    let calendar = OperatingCalendar {
+        closures: closures.clone(),
+        windows: windows.clone(),
+        years,
+        after,
+        units,
+        planned: plans.0.clone(),
+        jobs: vec![],
+        revisits: vec![],
+        ics: text.unwrap_or_default(),
+    };
+    (calendar, notices)
 }
 
 /// Enters into the ledger how much ground of each unit is closed for a part of the year and not
 /// all year: it stays in the net acreage unless work is planned for these days.
-pub(crate) fn enter(zones: &[Zone], closures: &[Closure], ledger: &mut Ledger) {
+pub(crate) fn enter(zones: &[Zone], coverings: &Coverings, ledger: &mut Ledger) {
+    let Coverings { closures, windows, .. } = coverings;
+    // What holds in whole units says when, not where.
+    let is_whole = |nth: usize| windows.iter().any(|w| w.closure == nth && w.is_whole_units());
     for (unit, zones) in by_unit(zones) {
         let is_closed =
             |permissions: &Permissions| GroundState::of(permissions) == GroundState::Closed;
-        let closes =
-            |zone: &Zone, nth: usize| is_closed(&zone.all_year.with(&closures[nth].permissions));
+        let closes = |zone: &Zone, nth: usize| {
+            !is_whole(nth) && is_closed(&zone.all_year.with(&closures[nth].permissions))
+        };
         let seasonal = zones.iter().filter(|zone| {
             !is_closed(&zone.all_year) && zone.closures.iter().any(|&nth| closes(zone, nth))
         });
@@ -157,20 +201,17 @@ struct Ground<'c> {
 
 impl<'c> Ground<'c> {
     fn pieces(&self, operation: Operation) -> Vec<Piece<'c>> {
-        let piece = |zone: &&Zone| Piece {
-            area: zone.area,
-            permission: zone.all_year.of(operation).clone(),
-            closures: zone.closures.iter().map(|&nth| &self.closures[nth]).collect(),
-        };
-        self.zones.iter().map(piece).collect()
+        pieces(self.zones, self.closures, operation)
     }
 
     /// The days of each operation that some closure closes or limits.
-    fn days(&self, years: Span) -> Vec<UnitDays> {
+    fn days(&self, years: Span, after: Option<NaiveDate>) -> Vec<UnitDays> {
         let of = |operation: Operation| {
-            let days = unit_calendar(years, operation, &self.pieces(operation)).ok()?;
+            let pieces = self.pieces(operation);
+            let days = unit_calendar(years, operation, &pieces).ok()?;
             let touched = days.runs().iter().any(|run| !run.because.is_empty());
-            touched.then(|| unit_days(&self.unit.id, operation, &days))
+            let next = after.and_then(|after| next(years, after, operation, &pieces));
+            touched.then(|| UnitDays { next, ..unit_days(&self.unit.id, operation, &days) })
         };
         Operation::ALL.into_iter().filter_map(of).collect()
     }
@@ -204,8 +245,8 @@ impl<'c> Ground<'c> {
         let why = match closure {
             Some(closure) => {
                 let clause = closure.clause.as_ref().map(|clause| format!(" ({})", clause.clause));
-                let feature = closure.feature.as_deref().unwrap_or_default();
-                format!(", {feature}: {}{}", closure.reason, clause.unwrap_or_default())
+                let whose = closure.feature.as_deref().unwrap_or(closure.cause.words());
+                format!(", {whose}: {}{}", closure.reason, clause.unwrap_or_default())
             }
             None => ": all ground of the unit is closed to it all year".to_owned(),
         };
@@ -245,6 +286,32 @@ fn earliest(work: &PlannedDates, pieces: &[Piece<'_>]) -> String {
     }
 }
 
+/// Zones with what holds on them, as pieces of ground of one operation.
+pub(crate) fn pieces<'c>(
+    zones: &[&'c Zone],
+    closures: &'c [Closure],
+    operation: Operation,
+) -> Vec<Piece<'c>> {
+    let piece = |zone: &&Zone| Piece {
+        area: zone.area,
+        permission: zone.all_year.of(operation).clone(),
+        closures: zone.closures.iter().map(|&nth| &closures[nth]).collect(),
+    };
+    zones.iter().map(piece).collect()
+}
+
+/// The first day after `after` on which all ground is open.
+fn next(
+    years: Span,
+    after: NaiveDate,
+    operation: Operation,
+    pieces: &[Piece<'_>],
+) -> Option<NaiveDate> {
+    let last = years.to().year().max(after.year()) + YEARS_AHEAD;
+    let ahead = Span::years(after.year().min(years.from().year()), last).ok()?;
+    unit_calendar(ahead, operation, pieces).ok()?.all_ground().next_workable(after)
+}
+
 fn unit_days(unit: &str, operation: Operation, days: &UnitCalendar<'_>) -> UnitDays {
     let run = |run: &UnitRun<'_>| DaysRun {
         span: run.span,
@@ -262,7 +329,10 @@ fn unit_days(unit: &str, operation: Operation, days: &UnitCalendar<'_>) -> UnitD
         seasonal: days.seasonal,
         runs: days.runs().iter().map(run).collect(),
         days: all.days(),
+        any_days: days.any_ground().days(),
+        openings: all.workable(),
         longest: all.longest_workable(),
+        next: None,
         months: all.months(),
     }
 }

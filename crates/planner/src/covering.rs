@@ -6,9 +6,10 @@ use crate::calendar::{self, Plans};
 use crate::land::Steep;
 use crate::natural::NaturalId;
 use crate::network::{Network, lines_of};
-use crate::plan::{BankRun, OwnWidth, Side, SiteRing};
+use crate::plan::{BankRun, OwnWidth, Side, SiteRing, WindowGround};
 use crate::ruled::{FreeEnds, Looking, Ruled, changes_upstream, ground_notices};
 use crate::stations::{Placed, Reach, widest};
+use crate::windows;
 use geo::{
     BoundingRect, Geometry, LineString, MultiLineString, MultiPoint, MultiPolygon, Point, Polygon,
     Rect,
@@ -78,8 +79,10 @@ pub(crate) struct Coverings {
     pub(crate) banks: Vec<Bank>,
     pub(crate) runs: Vec<BankRun>,
     pub(crate) rings: Vec<SiteRing>,
-    /// What holds for a part of the year, in order of the sites.
+    /// What holds for a part of the year, in order of the sites; then the windows.
     pub(crate) closures: Vec<Closure>,
+    /// Where the windows hold.
+    pub(crate) windows: Vec<WindowGround>,
     /// When work is planned.
     pub(crate) plans: Plans,
     pub(crate) own_widths: Vec<OwnWidth>,
@@ -129,7 +132,13 @@ impl Covering {
 
 impl Coverings {
     /// Everything that covers ground in `tract` by `book`.
-    pub(crate) fn of(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Self {
+    /// `clusters` are sites that the plan has made of trees.
+    pub(crate) fn of(
+        tract: &Tract,
+        clusters: &[Site],
+        book: &RuleBook,
+        progress: &dyn Progress,
+    ) -> Self {
         let (plans, notices) = Plans::of(&tract.planned);
         let mut all = Self { plans, notices, ..Self::default() };
         let mut waters: Vec<&Water> = tract.waters.iter().collect();
@@ -156,9 +165,10 @@ impl Coverings {
         if let Some(terrain) = terrain {
             all.note_uphill(&waters, terrain, book);
         }
-        let mut sites: Vec<&Site> = tract.sites.iter().collect();
+        let mut sites: Vec<&Site> = tract.sites.iter().chain(clusters).collect();
         sites.sort_by_key(|site| NaturalId(&site.id));
         sites.into_iter().for_each(|site| all.add_site(site, book));
+        all.add_windows(tract, book);
         let mut exclusions: Vec<&Exclusion> = tract.exclusions.iter().collect();
         exclusions.sort_by_key(|exclusion| (exclusion.kind, NaturalId(&exclusion.id)));
         exclusions.into_iter().for_each(|exclusion| all.add_exclusion(exclusion, book));
@@ -647,6 +657,15 @@ impl Coverings {
             }
         }
         self.banks.extend(parts.into_iter().map(|(bank, _)| bank));
+    }
+
+    fn add_windows(&mut self, tract: &Tract, book: &RuleBook) {
+        let (placed, notices) = windows::closures(&tract.timing.windows, book);
+        self.notices.extend(notices);
+        for (closure, units, on) in placed {
+            self.windows.push(WindowGround { closure: self.closures.len(), units, on });
+            self.closures.push(closure);
+        }
     }
 
     fn add_exclusion(&mut self, exclusion: &Exclusion, book: &RuleBook) {

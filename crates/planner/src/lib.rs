@@ -17,14 +17,18 @@ mod corridor_notes;
 mod corridors;
 mod covering;
 mod facts;
+mod habitat;
 mod haul;
+mod jobs;
 mod land;
 mod network;
 mod partition;
 mod removals;
+mod revisit;
 mod ruled;
 mod stations;
 mod unite;
+mod windows;
 mod works;
 
 pub mod ledger;
@@ -36,12 +40,14 @@ pub use plan::Plan;
 pub use removals::StandWish;
 
 use covering::Coverings;
+use habitat::Clusters;
 use haul::{Base, Haul, Laying};
 use plan::{
-    BankRun, BookUsed, Corridor, CorridorAccount, FirebreakLine, FirebreakRun, LeaveStrip,
+    BankRun, BookUsed, Corridor, CorridorAccount, FirebreakLine, FirebreakRun, HabitatPlan, LeaveStrip,
     Operable, OperatingCalendar, OwnWidth, SiteRing, TurningStrip, UnitGround, Zone,
 };
 use rulebook::RuleBook;
+use std::collections::BTreeSet;
 use tract::{Citation, Confirmed, HaulWish, Notice, Progress, Severity, Tract};
 use works::Works;
 
@@ -84,6 +90,7 @@ pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<P
 /// #     frame: Frame::new(0.0, 45.0, GRS80, "EPSG:4269"), contract_crs: "EPSG:26911".into(),
 /// #     units: vec![unit], waters: vec![], sites: vec![], exclusions: vec![], terrain: None,
 /// #     corridors: vec![], firebreaks: vec![], haul: HaulWish::default(), planned: vec![],
+/// #     timing: Default::default(), habitats: vec![], stands: vec![],
 /// #     provenance: Provenance::default(), notices: vec![] };
 /// let book = RuleBook::shipped("common-practice").expect("the book is shipped");
 /// let mut replan = Replan::of(&tract, &book, &tract::progress::Silent);
@@ -137,6 +144,7 @@ struct Groundwork {
     own_widths: Vec<OwnWidth>,
     rings: Vec<SiteRing>,
     calendar: OperatingCalendar,
+    habitat: HabitatPlan,
     operable: Vec<Operable>,
     ledger: Ledger,
     corridors: Vec<Corridor>,
@@ -146,13 +154,17 @@ struct Groundwork {
     firebreaks: Vec<FirebreakRun>,
     firebreak_lines: Vec<FirebreakLine>,
     clauses: Vec<Citation>,
+    /// What the standards of habitats rest on.
+    standards: Vec<Citation>,
     notices: Vec<Notice>,
 }
 
 impl Groundwork {
     fn of(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Self {
         let mut notices = tract.notices.clone();
-        let mut coverings = Coverings::of(tract, book, progress);
+        let mut clusters = Clusters::of(tract);
+        notices.append(&mut clusters.notices);
+        let mut coverings = Coverings::of(tract, &clusters.sites(), book, progress);
         notices.append(&mut coverings.notices);
         let (zones, trouble) = partition::part_units(&tract.units, &coverings, progress);
         notices.extend(trouble);
@@ -166,14 +178,22 @@ impl Groundwork {
         notices.extend(land::possible_channels(tract, progress));
         let mut works = Works::of(tract, &zones, &mut ledger);
         notices.append(&mut works.notices);
-        calendar::enter(&zones, &coverings.closures, &mut ledger);
-        let (plans, closures) = (coverings.plans.clone(), coverings.closures.clone());
-        let (calendar, found) =
-            calendar::calendar_of(tract, &zones, plans, closures, &book.header().as_of);
+        calendar::enter(&zones, &coverings, &mut ledger);
+        let as_of = &book.header().as_of;
+        let (mut calendar, found) = calendar::calendar_of(tract, &zones, &coverings, as_of);
         notices.extend(found);
+        let year = as_of.split('-').next().and_then(|year| year.parse().ok()).unwrap_or_default();
+        let (revisits, found) = revisit::revisits(tract, &zones, &coverings.plans, &calendar, year);
+        calendar.revisits = revisits;
+        notices.extend(found);
+        let (habitat, found) = clusters.account(&tract.stands, &operable);
+        notices.extend(found);
+        notices.extend(habitat::enter(&tract.units, &habitat, &mut ledger));
         Self {
-            clauses: clauses_of(&coverings),
+            clauses: clauses_of(&coverings, &zones),
+            standards: clusters.cited(),
             calendar,
+            habitat,
             zones,
             banks: coverings.runs,
             own_widths: coverings.own_widths,
@@ -213,7 +233,15 @@ impl Groundwork {
         clauses.extend(haul.cited);
         clauses.sort();
         clauses.dedup();
-        notices.extend(unconfirmed(book, &clauses));
+        let of_book = format!("the rule book {} has figures", book.name());
+        notices.extend(unconfirmed(&of_book, &clauses));
+        notices.extend(unconfirmed("standards of habitats have figures", &self.standards));
+        clauses.extend(self.standards);
+        clauses.sort();
+        clauses.dedup();
+        let (jobs, found) = jobs::days(tract, &self.zones, &self.calendar, &haul.travel);
+        notices.extend(found);
+        let calendar = OperatingCalendar { jobs, ..self.calendar };
         if notices.iter().any(|notice| notice.severity == Severity::Error) {
             return (Err(notices), laid);
         }
@@ -257,7 +285,8 @@ impl Groundwork {
             travel: haul.travel,
             stands: vec![],
             sites: self.rings,
-            calendar: self.calendar,
+            calendar,
+            habitat: self.habitat,
             ledger,
             notices,
             provenance: tract.provenance.clone(),
@@ -266,19 +295,21 @@ impl Groundwork {
     }
 }
 
-/// The clauses that cover ground of this tract.
-fn clauses_of(coverings: &Coverings) -> Vec<Citation> {
+/// The clauses that cover ground of this tract, and those of windows that hold on it.
+fn clauses_of(coverings: &Coverings, zones: &[Zone]) -> Vec<Citation> {
     let cited = |covering: &covering::Covering| {
         covering.clause.iter().chain(&covering.further).cloned().collect::<Vec<_>>()
     };
     let mut clauses: Vec<Citation> = coverings.list.iter().flat_map(cited).collect();
+    let holding: BTreeSet<usize> = zones.iter().flat_map(|zone| zone.closures.clone()).collect();
+    clauses.extend(holding.iter().filter_map(|&nth| coverings.closures[nth].clause.clone()));
     clauses.sort();
     clauses.dedup();
     clauses
 }
 
 /// One note for each flag that is not `seen`, with the clauses that carry it.
-fn unconfirmed(book: &RuleBook, clauses: &[Citation]) -> Vec<Notice> {
+fn unconfirmed(whose: &str, clauses: &[Citation]) -> Vec<Notice> {
     let flags =
         [Confirmed::Secondary, Confirmed::Memory, Confirmed::CommonPractice, Confirmed::Invented];
     let note = |flag: Confirmed| {
@@ -287,12 +318,8 @@ fn unconfirmed(book: &RuleBook, clauses: &[Citation]) -> Vec<Notice> {
             .filter(|clause| clause.confirmed == flag)
             .map(|clause| clause.clause.as_str())
             .collect();
-        let message = format!(
-            "the rule book {} has figures that are not confirmed ({}): {}",
-            book.name(),
-            flag.word(),
-            of_flag.join(", ")
-        );
+        let message =
+            format!("{whose} that are not confirmed ({}): {}", flag.word(), of_flag.join(", "));
         let notice = Notice::note("unconfirmed-figures", message)
             .remedy("confirm them against the rules in force before anybody relies on this plan");
         (!of_flag.is_empty()).then_some(notice)

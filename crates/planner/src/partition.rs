@@ -7,7 +7,7 @@ use chrono::NaiveDate;
 use geo::{Geometry, MultiPoint, Point};
 use rayon::prelude::*;
 use rstar::{AABB, RTree, primitives::GeomWithData, primitives::Rectangle};
-use season::Closure;
+use season::{Closure, When};
 use stand::Kept;
 use std::collections::BTreeMap;
 use tract::{
@@ -199,10 +199,15 @@ fn zone(unit: &Unit, all: &Coverings, face: Face<Covers>) -> Zone {
         .fold(Permissions::open(), |strictest, covering| strictest.with(&covering.permissions));
     let mut seasonal: Vec<usize> =
         coverings.iter().filter_map(|covering| covering.season).collect();
+    // Windows say on what ground they hold; those of whole units take no ground off.
+    let holding = all.windows.iter().filter(|window| window.holds_on(&unit.id, &coverings));
+    let (whole, of_ground): (Vec<_>, Vec<_>) = holding.partition(|window| window.is_whole_units());
+    seasonal.extend(of_ground.iter().map(|window| window.closure));
     seasonal.sort_unstable();
     seasonal.dedup();
     let closures: Vec<&Closure> = seasonal.iter().map(|&nth| &all.closures[nth]).collect();
     let permissions = all.plans.with(&unit.id, &all_year, &closures);
+    seasonal.extend(whole.iter().map(|window| window.closure));
     let (closed_from, closed_to) = season_of(&closures).unzip();
     Zone {
         unit: unit.id.clone(),
@@ -251,6 +256,8 @@ fn kept(coverings: &[&Covering]) -> Vec<Kept> {
 /// The yearly closure that holds on ground under several seasonal rules: all days but the longest
 /// run of days that none of them closes.
 fn season_of(closures: &[&Closure]) -> Option<(String, String)> {
+    let yearly = |closure: &&&Closure| matches!(closure.when, When::Yearly { .. });
+    let closures: Vec<&&Closure> = closures.iter().filter(yearly).collect();
     let closed = |day: u32| {
         let day = day_of(day);
         closures.iter().any(|closure| closure.when.holds_on(day))

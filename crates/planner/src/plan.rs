@@ -1,12 +1,15 @@
 //! What a plan holds. Writers and screens read this and compute nothing of their own.
 
 use crate::ledger::Ledger;
+use chrono::NaiveDate;
 use geo::{Coord, LineString, MultiPolygon};
-use season::{Closure, Days, Month, PlannedDates, Span};
+use season::{
+    Closure, Days, Fit, ForagingStandard, HabitatAccount, Month, Need, PlannedDates, Revisit, Span,
+};
 use std::collections::BTreeSet;
 use tract::{
-    Citation, Confirmed, CrossingKind, Frame, GroundState, Metres, Notice, Operation, Permissions,
-    Provenance, SquareMetres, ZoneKind,
+    BasalArea, Citation, Confirmed, CrossingKind, Frame, GroundState, Metres, Notice, Operation,
+    Permissions, Provenance, SquareMetres, ZoneKind,
 };
 
 /// What the engine measures and a plan hands on as it is.
@@ -72,6 +75,8 @@ pub struct Plan {
     pub sites: Vec<SiteRing>,
     /// When what may be done.
     pub calendar: OperatingCalendar,
+    /// Clusters of cavity or nest trees, and the account of their foraging ground.
+    pub habitat: HabitatPlan,
     /// The acreage account.
     pub ledger: Ledger,
     /// Everything found, from reading to the last step.
@@ -172,7 +177,8 @@ pub struct Zone {
     pub area: SquareMetres,
     /// Whether it counts as operable.
     pub state: GroundState,
-    /// What may be done on it, on the days that work is planned for.
+    /// What may be done on it, on the days that work is planned for; without what holds in the whole
+    /// unit for a part of the year.
     pub permissions: Permissions,
     /// What may be done on it on every day, without what holds for a part of the year.
     pub all_year: Permissions,
@@ -712,16 +718,55 @@ pub struct SiteRing {
 /// When what may be done in a plan.
 #[derive(Debug, Clone, Default)]
 pub struct OperatingCalendar {
-    /// What closes or limits work for a part of the year, in order of the sites.
+    /// What closes or limits work for a part of the year: sites, then windows of the tract file and
+    /// of the rule book.
     pub closures: Vec<Closure>,
-    /// The years that it covers: those of the planned work. None if none is planned.
+    /// Where the closures hold that no site asks for.
+    pub windows: Vec<WindowGround>,
+    /// The days that it covers: those of the tract file, or the years of the planned work and the
+    /// jobs. None if there are none.
     pub years: Option<Span>,
+    /// The day after which next openings are looked for.
+    pub after: Option<NaiveDate>,
     /// The days of each unit and operation that a closure touches, in order.
     pub units: Vec<UnitDays>,
     /// The planned work, in the order of the tract file.
     pub planned: Vec<PlannedDates>,
+    /// The days that jobs need, in the order of the tract file.
+    pub jobs: Vec<JobDays>,
+    /// The next thinning and the next fire of each stand that has any, in order of their ids.
+    pub revisits: Vec<StandRevisit>,
     /// The text of `calendar.ics`.
     pub ics: String,
+}
+
+impl OperatingCalendar {
+    /// Where a closure holds, in words: the site, the units or the kinds of ground.
+    pub fn place_of(&self, nth: usize) -> String {
+        if let Some(feature) = &self.closures[nth].feature {
+            return feature.clone();
+        }
+        let Some(window) = self.windows.iter().find(|window| window.closure == nth) else {
+            return String::new();
+        };
+        let kinds: Vec<&str> = window.on.iter().map(|kind| kind.word()).collect();
+        let kinds = if kinds.is_empty() { "all ground".into() } else { kinds.join(", ") };
+        match window.units.is_empty() {
+            true => kinds,
+            false => format!("{}: {kinds}", window.units.join(", ")),
+        }
+    }
+}
+
+/// The ground that a closure holds on which no site asks for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WindowGround {
+    /// Its place in [`OperatingCalendar::closures`].
+    pub closure: usize,
+    /// Ids of the units; empty for all.
+    pub units: Vec<String>,
+    /// The kinds of zones that must be there; empty for all ground.
+    pub on: Vec<ZoneKind>,
 }
 
 /// The days of an operation in a unit.
@@ -741,8 +786,15 @@ pub struct UnitDays {
     pub runs: Vec<DaysRun>,
     /// How many days all ground is open that is not closed all year.
     pub days: Days,
-    /// The longest span of them.
+    /// How many days some ground is open; limited where other ground is not.
+    pub any_days: Days,
+    /// Spans in which all ground is open on every day, as long as can be.
+    pub openings: Vec<Span>,
+    /// The longest of them.
     pub longest: Option<Span>,
+    /// The first such day after [`OperatingCalendar::after`]; none if that is not given, or none is
+    /// found in the calendar and two years more.
+    pub next: Option<NaiveDate>,
     /// The same days by month.
     pub months: Vec<Month>,
 }
@@ -760,4 +812,130 @@ pub struct DaysRun {
     pub closed: SquareMetres,
     /// Ids of the closures that hold.
     pub because: Vec<String>,
+}
+
+/// The days that a job needs, against those there are.
+#[derive(Debug, Clone)]
+pub struct JobDays {
+    /// Name of the job.
+    pub id: String,
+    /// Ids of its units.
+    pub units: Vec<String>,
+    /// How much wood, in the planner's own tons.
+    pub tons: f64,
+    /// From its start to the day by which it must be done.
+    pub span: Span,
+    /// Mean travel to the landings of the plan; none without landings. Steps without a travel
+    /// distance of their own are counted with it.
+    pub mean_travel: Option<Metres>,
+    /// The working days of each step, and which one limits the job.
+    pub need: Need,
+    /// Against the working days on which every step may be done on all ground that is not closed all
+    /// year.
+    pub all: Fit,
+    /// Against those on which it may be done on some.
+    pub part: Fit,
+}
+
+/// The next thinning and the next fire of a stand.
+#[derive(Debug, Clone)]
+pub struct StandRevisit {
+    /// When, and why then.
+    pub next: Revisit,
+    /// The basal area that is counted from; none where the next thinning is not known.
+    pub basal_area: Option<BasalArea>,
+    /// The year of that.
+    pub measured: Option<i32>,
+    /// What it gains in a year.
+    pub growth: Option<BasalArea>,
+    /// The basal area at which it is to be thinned.
+    pub trigger: Option<BasalArea>,
+    /// Years from one fire to the next.
+    pub fire_every: Option<u32>,
+    /// Whether it is counted from planned work on.
+    pub is_after_plan: bool,
+}
+
+/// Clusters of cavity or nest trees, and the account of their foraging ground.
+#[derive(Debug, Clone, Default)]
+pub struct HabitatPlan {
+    /// The clusters, in the order of the tract file and of their ids.
+    pub clusters: Vec<HabitatCluster>,
+    /// The foraging ground of each cluster that must have any.
+    pub foraging: Vec<ForagingGround>,
+    /// The ground of stands in it.
+    pub parts: Vec<ForagingPart>,
+}
+
+/// A cluster of cavity or nest trees with its ground.
+#[derive(Debug, Clone)]
+pub struct HabitatCluster {
+    /// Name of the habitat in the tract file.
+    pub habitat: String,
+    /// Name of the cluster.
+    pub id: String,
+    /// The kind of site that it is in the rule book, if it is one.
+    pub kind: Option<String>,
+    /// How many trees.
+    pub trees: usize,
+    /// Area of their hull.
+    pub hull: SquareMetres,
+    /// Distance from the hull that was used.
+    pub buffer: Metres,
+    /// Whether that is more than the standard's, for the sake of the least area.
+    pub is_grown: bool,
+    /// Its ground.
+    pub ground: MultiPolygon,
+    /// Its area.
+    pub area: SquareMetres,
+    /// Clause of the standard.
+    pub clause: String,
+}
+
+/// The foraging ground of a cluster, with its account.
+#[derive(Debug, Clone)]
+pub struct ForagingGround {
+    /// Name of the habitat in the tract file.
+    pub habitat: String,
+    /// Name of the cluster.
+    pub cluster: String,
+    /// All ground within the radius that is not nearer to another cluster.
+    pub ground: MultiPolygon,
+    /// Its area.
+    pub area: SquareMetres,
+    /// The radius.
+    pub radius: Metres,
+    /// What is asked for.
+    pub standard: ForagingStandard,
+    /// What there is, before the work, after it and later.
+    pub account: HabitatAccount,
+}
+
+/// Ground of a stand in the foraging ground of a cluster, worked or not.
+#[derive(Debug, Clone)]
+pub struct ForagingPart {
+    /// Name of the habitat in the tract file.
+    pub habitat: String,
+    /// Name of the cluster.
+    pub cluster: String,
+    /// Id of the stand.
+    pub stand: String,
+    /// Whether it is operable ground of a unit.
+    pub is_worked: bool,
+    /// Whether it counts.
+    pub qualifies: bool,
+    /// Basal area of the trees that count, before the work.
+    pub before: BasalArea,
+    /// The same after it.
+    pub after: BasalArea,
+    /// The same at the later year of the account.
+    pub later: BasalArea,
+    /// Whether the midstory is open, as recorded.
+    pub open_midstory: Option<bool>,
+    /// The year of the last fire, as recorded.
+    pub last_burned: Option<i32>,
+    /// The ground.
+    pub ground: MultiPolygon,
+    /// Its area.
+    pub area: SquareMetres,
 }

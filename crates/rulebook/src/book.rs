@@ -51,6 +51,7 @@ pub struct RuleBook {
     pub(crate) notes: Vec<NoteRule>,
     pub(crate) sites: Vec<SiteRule>,
     pub(crate) grounds: Vec<GroundRow>,
+    pub(crate) windows: Vec<WindowRule>,
 }
 
 /// What a rule book says of itself.
@@ -316,12 +317,29 @@ pub struct SiteRingRule {
 }
 
 /// Days of the year, both counted in. A season may run over the new year.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 pub struct Season {
     /// First day, `MM-DD`.
     pub from: String,
     /// Last day, `MM-DD`.
     pub to: String,
+}
+
+/// Days of the year on which less may be done than on others.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WindowRule {
+    /// Name that no other of the book has.
+    pub name: String,
+    /// Why, in words.
+    pub about: String,
+    /// The days.
+    pub season: Season,
+    /// The kinds of ground that it holds on; empty for all ground.
+    pub on: Vec<ZoneKind>,
+    /// What may be done on these days.
+    pub permissions: Permissions,
+    /// Where this comes from.
+    pub clause: Citation,
 }
 
 /// What is said of wet ground, roads, utility lines, view screens or steep ground.
@@ -462,6 +480,11 @@ impl RuleBook {
     /// All rules about kinds of ground; the stricter of both, if the base speaks of a kind too.
     pub fn grounds(&self) -> &[GroundRow] {
         &self.grounds
+    }
+
+    /// All windows, those of the base first; both hold, if the base has one of the same name.
+    pub fn windows(&self) -> &[WindowRule] {
+        &self.windows
     }
 
     /// The rule about a kind of site; none if the book does not know the kind.

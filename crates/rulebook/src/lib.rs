@@ -48,7 +48,7 @@ pub mod works;
 
 pub use book::{
     FactKey, GroundRow, GroundRule, Header, Measured, Origin, RuleBook, Season, SetbackRow,
-    SiteRingRule, SiteRule, Source, SpecialWater, StripRow, WaterClass, WaterRow,
+    SiteRingRule, SiteRule, Source, SpecialWater, StripRow, WaterClass, WaterRow, WindowRule,
 };
 pub use change::PlannersWidth;
 pub use crossing::{CrossingLimits, CrossingRule};

@@ -43,6 +43,7 @@ impl RuleBook {
         works(&mut page, self);
         sites(&mut page, self);
         grounds(&mut page, self);
+        windows(&mut page, self);
         notes(&mut page, self);
         open_figures(&mut page, self);
         page.foot();
@@ -417,6 +418,24 @@ fn grounds(page: &mut Paper, book: &RuleBook) {
         rows.push(cells);
     }
     page.table_of_used(operation_head(&["kind"]), rows);
+}
+
+fn windows(page: &mut Paper, book: &RuleBook) {
+    if book.windows().is_empty() {
+        return;
+    }
+    page.heading("days of the year");
+    let mut rows = Vec::new();
+    for window in book.windows() {
+        let on: Vec<&str> = window.on.iter().map(|kind| kind.word()).collect();
+        let on = if on.is_empty() { "all ground".to_owned() } else { on.join(", ") };
+        let days = format!("{} to {}", window.season.from, window.season.to);
+        let mut cells = vec![window.about.clone(), on, days];
+        cells.extend(page.permissions(&window.permissions));
+        cells.extend([String::new(), page.cite(&window.clause)]);
+        rows.push(cells);
+    }
+    page.table_of_used(operation_head(&["why", "on", "days"]), rows);
 }
 
 fn notes(page: &mut Paper, book: &RuleBook) {

@@ -5,7 +5,7 @@
 
 use crate::book::{
     FactKey, GroundRow, GroundRule, Header, Origin, RuleBook, SCHEMA, Season, SiteRingRule,
-    SiteRule, Source, SpecialWater, WaterClass, WaterRow,
+    SiteRule, Source, SpecialWater, WaterClass, WaterRow, WindowRule,
 };
 use crate::check::{self, Checks};
 use crate::cover::Values;
@@ -13,7 +13,7 @@ use crate::facts::Fact;
 use crate::schema;
 use crate::works::{Adjustment, FireMeasure, FirelineRule, NoteRule, WetlandRule};
 use std::collections::BTreeMap;
-use tract::strict::{Document, Table, nearest, ticked};
+use tract::strict::{self, Document, Table, nearest, ticked};
 use tract::{Citation, Confirmed, Notice, Operation, Permission, Permissions, ZoneKind};
 
 impl RuleBook {
@@ -172,6 +172,8 @@ fn read_book(file: &Table<'_>, header: Header, base: Option<RuleBook>) -> RuleBo
     let (site_tables, ground_tables) = (file.tables("site"), file.tables("ground"));
     check::once_each(&site_tables, "kind");
     check::once_each(&ground_tables, "kind");
+    let window_tables = file.tables("window");
+    check::once_each(&window_tables, "name");
     let talbot = file.tables("talbot");
     check::once_each(&talbot, "land");
     let book = RuleBook {
@@ -193,6 +195,7 @@ fn read_book(file: &Table<'_>, header: Header, base: Option<RuleBook>) -> RuleBo
         notes: file.tables("note").iter().map(|table| rules.note(table)).collect(),
         sites: site_tables.iter().map(|site| rules.site(site)).collect(),
         grounds: ground_tables.iter().map(|ground| rules.ground(ground)).collect(),
+        windows: window_tables.iter().map(|window| rules.window(window)).collect(),
         sources: rules.sources,
         classes: own_classes,
         specials: rules.specials,
@@ -250,6 +253,7 @@ fn over(book: RuleBook, base: RuleBook) -> RuleBook {
         header: Header { cautions, ..book.header },
         sites,
         grounds,
+        windows: [base.windows.clone(), book.windows].concat(),
         drainage,
         grades: [base.grades.clone(), book.grades].concat(),
         landings: [base.landings.clone(), book.landings].concat(),
@@ -464,6 +468,18 @@ impl Rules {
             clause,
         };
         GroundRow { kind: ground.word("kind").map_or(ZoneKind::Wet, ground_kind), rule }
+    }
+
+    fn window(&self, window: &Table<'_>) -> WindowRule {
+        let clause = self.citation(window);
+        WindowRule {
+            name: window.text("name").unwrap_or_default(),
+            about: window.text("about").unwrap_or_default(),
+            season: window.table("season").map(|season| read_season(&season)).unwrap_or_default(),
+            on: window.words_of("on").into_iter().filter_map(strict::zone_kind).collect(),
+            permissions: self.permissions(window, &clause).map(|said| said.0).unwrap_or_default(),
+            clause,
+        }
     }
 
     /// The classes that a rule holds for. A misspelt one is a fault, and is then taken as what was

@@ -5,7 +5,7 @@ use crate::facts::Fact;
 use crate::ways::Drain;
 use crate::works::FireMeasure;
 use tract::Joined;
-use tract::strict::{Key, Keys, Need, Takes};
+use tract::strict::{self, Key, Keys, Need, Takes};
 
 /// How far a figure is confirmed, in the words of a book.
 pub(crate) const CONFIRMED: &[&str] =
@@ -46,6 +46,7 @@ pub(crate) static FILE: Keys = Keys {
         Key::optional("fireline", Takes::Tables(&FIRELINE), "How wide firelines are.", ""),
         Key::optional("site", Takes::Tables(&SITE), "Wildlife and heritage sites.", ""),
         Key::optional("ground", Takes::Tables(&GROUND), "Other ground, each kind once.", ""),
+        Key::optional("window", Takes::Tables(&WINDOW), "Days on which less may be done.", ""),
         Key::optional("note", Takes::Tables(&NOTE), "What no figure carries.", ""),
     ],
 };
@@ -961,6 +962,32 @@ static SEASON: Keys = Keys {
     ],
 };
 
+static WINDOW: Keys = Keys {
+    table: "window",
+    about: "Days of the year on which less may be done than on others.",
+    keys: &[
+        Key::needed("name", Takes::Text, "Name that no other has.", "\"fire-season\""),
+        Key::needed("about", Takes::Text, "Why, in words.", "\"the summer fire season\""),
+        Key::needed(
+            "season",
+            Takes::Table(&SEASON),
+            "The days.",
+            "{ from = \"07-01\", to = \"09-30\" }",
+        ),
+        Key::optional(
+            "on",
+            Takes::Words(&strict::ZONE_KINDS),
+            "The kinds of ground that it holds on. All ground, if not given.",
+            "[\"wet\", \"strip\"]",
+        ),
+        PERMISSIONS_KEY,
+        CLAUSE,
+        SOURCE_KEY,
+        PAGE,
+        CONFIRMED_KEY,
+    ],
+};
+
 static GROUND: Keys = Keys {
     table: "ground",
     about: "What holds on a kind of ground that is excluded for another reason than water.",
@@ -989,7 +1016,7 @@ mod tests {
 
     #[test]
     fn the_list_of_operations_is_that_of_the_vocabulary() {
-        assert_eq!(tract::strict::OPERATIONS, Operation::ALL.map(Operation::word));
+        assert_eq!(strict::OPERATIONS, Operation::ALL.map(Operation::word));
     }
 
     #[test]

@@ -166,6 +166,23 @@ impl Span {
     }
 }
 
+/// The days that are in a span of both lists, as spans in order. Each list is in order of days, and
+/// its spans do not overlap.
+///
+/// ```
+/// use season::{Span, common_days};
+/// let span = |from: &str, to: &str| Span::new(from.parse().unwrap(), to.parse().unwrap());
+/// let dry = [span("2027-04-01", "2027-06-30")?, span("2027-08-01", "2027-10-31")?];
+/// let quiet = [span("2027-06-15", "2027-08-10")?];
+/// let both = [span("2027-06-15", "2027-06-30")?, span("2027-08-01", "2027-08-10")?];
+/// assert_eq!(common_days(&dry, &quiet), both);
+/// # Ok::<(), season::SeasonError>(())
+/// ```
+pub fn common_days(one: &[Span], other: &[Span]) -> Vec<Span> {
+    let of = |span: &Span| other.iter().filter_map(|with| span.common(*with)).collect::<Vec<_>>();
+    one.iter().flat_map(of).collect()
+}
+
 /// The next day.
 pub(crate) fn day_after(date: NaiveDate) -> NaiveDate {
     date.succ_opt().unwrap_or(date)

@@ -115,15 +115,17 @@ pub struct Forage {
     pub cluster: usize,
     /// Place of the stand in the list.
     pub stand: usize,
+    /// Whether it is worked.
+    pub is_worked: bool,
     /// The ground.
     pub ground: MultiPolygon,
     /// Its area.
     pub area: SquareMetres,
 }
 
-/// The ground of each stand in the foraging ground of each cluster, in order of clusters, then
-/// stands. Where stands overlap, the first in the list has the ground; ground of no stand is left
-/// out.
+/// The ground of each stand in the foraging ground of each cluster, cut into what is worked and what
+/// is not, in order of clusters, then stands, what is not worked first. Where stands overlap, the
+/// first in the list has the ground; ground of no stand is left out.
 ///
 /// # Errors
 /// [`SeasonError::Zone`].
@@ -132,25 +134,31 @@ pub struct Forage {
 /// ```
 /// use season::{foraging_grounds, stands_within};
 /// use tract::Metres;
+/// let block = |west, east| geo::Rect::new((west, 0.0), (east, 200.0)).to_polygon().into();
 /// let grounds = foraging_grounds(&[geo::coord! { x: 0.0, y: 0.0 }], Metres(500.0))?;
-/// let stand = geo::Rect::new((0.0, 0.0), (300.0, 200.0)).to_polygon().into();
-/// let forage = stands_within(&grounds, &[stand])?;
-/// assert_eq!(forage[0].area.0, 60_000.0);
+/// let forage = stands_within(&grounds, &[block(0.0, 300.0)], &[block(100.0, 900.0)])?;
+/// let areas: Vec<(bool, f64)> = forage.iter().map(|one| (one.is_worked, one.area.0)).collect();
+/// assert_eq!(areas, [(false, 20_000.0), (true, 40_000.0)]);
 /// # Ok::<(), season::SeasonError>(())
 /// ```
 pub fn stands_within(
     grounds: &[MultiPolygon],
     stands: &[MultiPolygon],
+    worked: &[MultiPolygon],
 ) -> Result<Vec<Forage>, SeasonError> {
-    let covers: Vec<Cover> = grounds.iter().chain(stands).map(Cover::Ground).collect();
+    let covers: Vec<Cover> =
+        grounds.iter().chain(stands).chain(worked).map(Cover::Ground).collect();
+    let (first_stand, first_worked) = (grounds.len(), grounds.len() + stands.len());
     let faces = overlay(&covers, |over| {
-        let cluster = over.iter().copied().find(|&label| label < grounds.len())?;
-        let stand = over.iter().copied().find(|&label| label >= grounds.len())?;
-        Some((cluster, stand - grounds.len()))
+        let mut labels = over.iter().copied();
+        let cluster = labels.clone().find(|&label| label < first_stand)?;
+        let stand = labels.clone().find(|label| (first_stand..first_worked).contains(label))?;
+        Some((cluster, stand - first_stand, labels.any(|label| label >= first_worked)))
     })?;
     let forage = faces.into_iter().map(|face| Forage {
         cluster: face.kind.0,
         stand: face.kind.1,
+        is_worked: face.kind.2,
         ground: face.ground,
         area: face.area,
     });

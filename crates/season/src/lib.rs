@@ -2,7 +2,7 @@
 //!
 //! | item | what it gives |
 //! |---|---|
-//! | [`MonthDay`], [`Span`], [`When`] | days of the year and spans of dates, both ends counted in |
+//! | [`MonthDay`], [`Span`], [`When`], [`common_days`] | days of the year and spans of dates, both ends counted in |
 //! | [`Closure`], [`Cause`] | what closes or limits which operations on which days, and why |
 //! | [`calendar`], [`Calendar`], [`Run`], [`Days`], [`Month`] | the days of one operation on one piece of ground: open, limited, closed |
 //! | [`next_opening`] | the next day on which something is open again |
@@ -38,12 +38,13 @@ mod work;
 pub use calendar::{Calendar, Days, MOST_YEARS, Month, Run, calendar, next_opening};
 pub use cluster::{Cluster, ClusterRule, cluster};
 pub use conflicts::{Conflict, conflicts};
-pub use dates::{MonthDay, Span};
+pub use dates::{MonthDay, Span, common_days};
 pub use error::SeasonError;
 pub use foraging::{Forage, foraging_grounds, stands_within};
 pub use habitat::{Balance, ForagingStandard, HabitatAccount, HabitatStand, habitat_account};
 pub use ics::{PlannedDates, ics};
 pub use revisit::{Due, DueBy, Revisit, StandPlan, revisit};
+pub use tract::Step;
 pub use unit::{Piece, UnitCalendar, UnitRun, unit_calendar};
 pub use window::{Cause, Closure, When};
-pub use work::{Crew, Cycle, Fit, Need, Rate, Step, StepNeed, days_needed};
+pub use work::{Crew, Cycle, Fit, Need, Rate, StepNeed, days_needed};

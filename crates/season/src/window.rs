@@ -107,6 +107,16 @@ impl Cause {
             Self::Landowner => "landowner",
         }
     }
+
+    /// The cause in a sentence.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Site => "site",
+            Self::RuleBook => "rule book",
+            Self::WetSeason => "wet season",
+            Self::Landowner => "landowner",
+        }
+    }
 }
 
 /// Something that closes or limits operations on some ground on some days.

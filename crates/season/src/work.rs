@@ -1,36 +1,8 @@
 //! How many days a job takes, by the planner's own machine rates, and whether they are there.
 
-use crate::{Calendar, SeasonError};
+use crate::{SeasonError, Span};
 use chrono::{Datelike, NaiveDate, WeekdaySet};
-use tract::Metres;
-
-/// A step of the work, in order from the stump to the mill.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Step {
-    /// Felling.
-    Felling,
-    /// Dragging or carrying to the landing.
-    Skidding,
-    /// Delimbing, cutting to length.
-    Processing,
-    /// Loading trucks.
-    Loading,
-    /// Hauling to the mill.
-    Trucking,
-}
-
-impl Step {
-    /// The name in files and messages.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Felling => "felling",
-            Self::Skidding => "skidding",
-            Self::Processing => "processing",
-            Self::Loading => "loading",
-            Self::Trucking => "trucking",
-        }
-    }
-}
+use tract::{Metres, Step};
 
 /// A machine that goes out empty, comes back loaded, and stands for a while at both ends.
 ///
@@ -240,6 +212,8 @@ pub struct Fit {
     pub needed: u32,
     /// Workable days of the calendar on the days of the week on which is worked.
     pub available: u32,
+    /// The first of these.
+    pub begins: Option<NaiveDate>,
     /// The day on which the work ends, if it begins on the first of them and goes on on each;
     /// none if they are too few, or no day is needed.
     pub ends: Option<NaiveDate>,
@@ -262,7 +236,7 @@ impl Fit {
 const WHOLE_DAY: f64 = 1e-9;
 
 impl Need {
-    /// The days needed against the workable days of a calendar on these days of the week.
+    /// The days needed against spans of workable days, in order, on these days of the week.
     ///
     /// # Example
     /// ```
@@ -281,18 +255,19 @@ impl Need {
     /// let june = Span::new("2027-06-01".parse().unwrap(), "2027-06-30".parse().unwrap())?;
     /// let open = calendar(june, Operation::Harvest, &[])?;
     /// let week = WeekdaySet::ALL.difference(WeekdaySet::from_array([Weekday::Sat, Weekday::Sun]));
-    /// let fit = need.against(&open, week);
+    /// let fit = need.against(&open.workable(), week);
     /// assert_eq!((fit.needed, fit.available, fit.spare()), (6, 22, 16));
     /// // From Tuesday, the sixth day is the next Tuesday.
     /// assert_eq!(fit.ends, "2027-06-08".parse().ok());
     /// # Ok::<(), season::SeasonError>(())
     /// ```
-    pub fn against(&self, calendar: &Calendar<'_>, weekdays: WeekdaySet) -> Fit {
+    pub fn against(&self, workable: &[Span], weekdays: WeekdaySet) -> Fit {
         // A number of days too great for the type is the greatest one: it never fits.
         let needed = (self.days - WHOLE_DAY).ceil().max(0.0) as u32;
-        let free = calendar.workable().into_iter().flat_map(|span| span.each());
+        let free = workable.iter().flat_map(|span| span.each());
         let worked: Vec<NaiveDate> = free.filter(|day| weekdays.contains(day.weekday())).collect();
         let ends = needed.checked_sub(1).and_then(|last| worked.get(last as usize).copied());
-        Fit { needed, available: worked.len() as u32, ends }
+        let begins = worked.first().copied();
+        Fit { needed, available: worked.len() as u32, begins, ends }
     }
 }

@@ -196,7 +196,7 @@ fn stands_are_cut_to_the_foraging_ground_and_the_first_of_two_has_the_ground() {
     let grounds = foraging_grounds(&[at(0.0, 0.0), at(1_000.0, 0.0)], Metres(600.0)).unwrap();
     let block = |x0: f64, x1: f64| geo::Rect::new((x0, -100.0), (x1, 100.0)).to_polygon().into();
     // The border between the two runs at 500 m.
-    let forage = stands_within(&grounds, &[block(300.0, 600.0), block(550.0, 800.0)]).unwrap();
+    let forage = stands_within(&grounds, &[block(300.0, 600.0), block(550.0, 800.0)], &[]).unwrap();
     let rows: Vec<_> = forage.iter().map(|part| (part.cluster, part.stand, part.area.0)).collect();
     let expected = [(0, 0, 40_000.0), (1, 0, 20_000.0), (1, 1, 40_000.0)];
     assert_eq!(rows.len(), 3);

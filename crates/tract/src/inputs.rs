@@ -1,7 +1,8 @@
 //! A tract as it was read: everything in one [`Frame`], nothing decided yet.
 
 use crate::{
-    Frame, HaulWish, Metres, Notice, Operation, Permissions, SquareMetres, Terrain, ZoneKind,
+    Frame, HabitatWish, HaulWish, Metres, Notice, Operation, Permissions, SquareMetres, Stand,
+    Terrain, TimingWish, ZoneKind,
 };
 use geo::{Coord, Geometry, MultiLineString, MultiPolygon};
 use serde::{Deserialize, Serialize};
@@ -39,6 +40,12 @@ pub struct Tract {
     pub haul: HaulWish,
     /// When the work is planned.
     pub planned: Vec<PlannedWork>,
+    /// When else it may be done, and how long it takes.
+    pub timing: TimingWish,
+    /// Clusters of cavity or nest trees.
+    pub habitats: Vec<HabitatWish>,
+    /// The stands, in the order of their ids.
+    pub stands: Vec<Stand>,
     /// Where the data came from.
     pub provenance: Provenance,
     /// What was noticed while reading.

@@ -51,7 +51,8 @@ mod words;
 
 pub use keys::{Key, Keys, Need, Takes};
 pub use words::{
-    OPERATIONS, area, is_date, is_day, length, nearest, operation, permission, ticked,
+    OPERATIONS, ZONE_KINDS, area, is_date, is_day, length, nearest, operation, permission, ticked,
+    zone_kind,
 };
 
 use crate::{Metres, Notice, Permission, SquareMetres};
@@ -271,6 +272,18 @@ impl<'d> Table<'d> {
         }
     }
 
+    /// The words of a key that takes [`Takes::Words`], each once, in the order of the declaration;
+    /// empty where it is absent. A list without a word is a fault.
+    pub fn words_of(&self, name: &str) -> Vec<&'static str> {
+        let (Some(value), Some(key)) = (self.value(name), self.keys.get(name)) else {
+            return Vec::new();
+        };
+        match key.takes {
+            Takes::Words(words) => value.words_of(words).unwrap_or_default(),
+            _ => Vec::new(),
+        }
+    }
+
     /// The number of a key; infinite and not-a-number are faults.
     pub fn number(&self, name: &str) -> Option<f64> {
         self.value(name)?.number()
@@ -450,6 +463,17 @@ impl<'d> Value<'d> {
         found
     }
 
+    /// The ones of `words` that a list names, each once, in the order of `words`.
+    fn words_of(&self, words: &'static [&'static str]) -> Option<Vec<&'static str>> {
+        let list = self.read(Takes::Words(words), DeValue::as_array)?;
+        if list.is_empty() {
+            let remedy = format!("name some of {}", ticked(words.iter().copied()));
+            self.fault("empty-list", format!("`{}` names nothing", self.name), Some(remedy));
+        }
+        let named: Vec<&str> = list.iter().filter_map(|one| self.inner(one).word(words)).collect();
+        Some(words.iter().copied().filter(|word| named.contains(word)).collect())
+    }
+
     /// Records that the value, or a word in it, is none of `words`.
     pub fn unknown_word<'w>(&self, word: &str, words: impl Iterator<Item = &'w str> + Clone) {
         let remedy = match nearest(word, words.clone()) {
@@ -611,6 +635,7 @@ mod tests {
         keys: &[
             Key::needed("id", Takes::Text, "Name.", "\"R-1\""),
             Key::optional("words", Takes::Texts, "Words.", "[\"a\"]"),
+            Key::optional("days", Takes::Words(&["mon", "tue"]), "Days.", "[\"mon\"]"),
             Key::optional("at", Takes::LonLat, "Place.", "[-120.0, 39.0]"),
             Key::optional("every", Takes::Whole, "Count.", "5"),
             Key::optional("share", Takes::Number, "Share.", "0.5"),
@@ -641,6 +666,7 @@ mod tests {
         for row in document.root(&FILE).tables("row") {
             row.text("id");
             row.texts("words");
+            row.words_of("days");
             row.lon_lat("at");
             row.whole("every");
             row.number("share");
@@ -699,6 +725,14 @@ mod tests {
     fn a_table_that_stands_twice_is_told_from_its_twin() {
         let text = "\n[[row]]\nid = \"a\"\n\n[[row]]\nevery = 5\n";
         assert_eq!(faults(text), [(5, "`row` lacks `id`".to_string())]);
+    }
+
+    #[test]
+    fn a_word_in_a_list_that_is_not_known_has_its_own_line() {
+        let text = "[[row]]\nid = \"a\"\ndays = [\n  \"tue\",\n  \"mno\",\n]\n[[row]]\nid = \"b\"\ndays = []\n";
+        let found = faults(text);
+        assert_eq!(found.iter().map(|fault| fault.0).collect::<Vec<_>>(), [5, 9]);
+        assert!(found[0].1.contains("`mno`"), "{found:?}");
     }
 
     #[test]

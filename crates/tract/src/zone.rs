@@ -28,6 +28,19 @@ pub enum ZoneKind {
 }
 
 impl ZoneKind {
+    /// All kinds, in order of precedence.
+    pub const ALL: [Self; 9] = [
+        Self::Water,
+        Self::Strip,
+        Self::Site,
+        Self::Steep,
+        Self::Wet,
+        Self::Road,
+        Self::Line,
+        Self::View,
+        Self::Open,
+    ];
+
     /// The name in layers and tables.
     pub fn word(self) -> &'static str {
         match self {

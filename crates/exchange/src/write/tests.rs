@@ -89,6 +89,7 @@ fn bare(contract: &str, frame: Frame) -> Plan {
         sites: vec![],
         stands: vec![],
         calendar: planner::plan::OperatingCalendar::default(),
+        habitat: planner::plan::HabitatPlan::default(),
         ledger: Ledger::default(),
         notices: vec![],
         provenance: Provenance::default(),

@@ -53,6 +53,9 @@ pub fn tract(units: Vec<Unit>, waters: Vec<Water>) -> Tract {
         firebreaks: vec![],
         haul: tract::HaulWish::default(),
         planned: vec![],
+        timing: Default::default(),
+        habitats: vec![],
+        stands: vec![],
         provenance: Provenance::default(),
         notices: vec![],
     }

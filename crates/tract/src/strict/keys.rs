@@ -11,6 +11,8 @@ pub enum Takes {
     Texts,
     /// One of these words, as a text.
     Word(&'static [&'static str]),
+    /// A list of some of these words, as texts.
+    Words(&'static [&'static str]),
     /// A number, whole or not.
     Number,
     /// A number from the one to the other.
@@ -52,6 +54,7 @@ impl Takes {
             Self::Text => "a text".into(),
             Self::Texts => "a list of texts".into(),
             Self::Word(words) => format!("one of {}", ticked(words.iter().copied())),
+            Self::Words(words) => format!("a list of {}", ticked(words.iter().copied())),
             Self::Number => "a number".into(),
             Self::NumberIn(least, most) => format!("a number from {least} to {most}"),
             Self::Numbers => "a list of numbers".into(),

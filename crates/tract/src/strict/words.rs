@@ -1,7 +1,7 @@
 //! What texts in a file say: lengths, permissions, operations, days, and words near to others.
 
 use crate::measure::METRES_PER_FOOT;
-use crate::{Metres, Operation, Permission, SquareMetres};
+use crate::{Metres, Operation, Permission, SquareMetres, ZoneKind};
 
 /// The length that a text such as `35 ft` says; none if it is not a length.
 ///
@@ -99,6 +99,20 @@ pub const OPERATIONS: [&str; 10] = [
     "burn",
     "fireline",
 ];
+
+/// The names of the kinds of zones, in the order of precedence.
+pub const ZONE_KINDS: [&str; 9] =
+    ["water", "strip", "site", "steep", "wet", "road", "line", "view", "open"];
+
+/// The kind of zone of that name.
+///
+/// ```
+/// use tract::strict::{ZONE_KINDS, zone_kind};
+/// assert!(ZONE_KINDS.iter().all(|word| zone_kind(word).is_some_and(|kind| kind.word() == *word)));
+/// ```
+pub fn zone_kind(word: &str) -> Option<ZoneKind> {
+    ZoneKind::ALL.into_iter().find(|kind| kind.word() == word)
+}
 
 /// Whether a text is a day of the year, `MM-DD`; 29 February is.
 ///
