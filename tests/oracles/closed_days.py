@@ -26,8 +26,10 @@ def each(first, last):
 
 
 def holds(words, day):
-    """Whether a closure holds on a day, by its words: `MM-DD to MM-DD`."""
-    first, last = words.split(" to ")
+    """Whether a closure holds on a day, by its words: `MM-DD to MM-DD`, or dates, once."""
+    first, last = words.split(" to ") if " to " in words else (words, words)
+    if len(first) > len("MM-DD"):
+        return first <= day.isoformat() <= last
     today = day.strftime("%m-%d")
     return first <= today <= last if first <= last else today >= first or today <= last
 

@@ -19,6 +19,7 @@ pub mod fonts;
 pub mod ground;
 pub mod order;
 pub mod scene;
+mod season;
 
 mod fingerprint;
 mod flow;

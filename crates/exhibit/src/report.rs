@@ -5,7 +5,7 @@ use crate::ground::System;
 use crate::order::{Order, Units};
 use crate::scene::Page;
 use crate::sheet::grouped;
-use crate::{words, works};
+use crate::{season, words, works};
 use planner::Plan;
 use planner::ledger::UnitAccount;
 use planner::plan::Zone;
@@ -28,7 +28,7 @@ pub(crate) fn pages(
     rules(&mut flow, plan, order.units);
     own_widths(&mut flow, plan, order.units);
     works::tables(&mut flow, plan, order.units);
-    calendar(&mut flow, plan);
+    season::tables(&mut flow, plan);
     found(&mut flow, plan);
     sources(&mut flow, plan);
     inputs(&mut flow, plan);
@@ -275,49 +275,6 @@ fn own_widths(flow: &mut Flow, plan: &Plan, units: Units) {
         table.row(vec![own.water.clone(), stated, width, own.reason.clone()]);
     }
     flow.table(&table);
-}
-
-fn calendar(flow: &mut Flow, plan: &Plan) {
-    let calendar = &plan.calendar;
-    if calendar.closures.is_empty() && calendar.planned.is_empty() {
-        return;
-    }
-    flow.heading("Calendar");
-    if !calendar.closures.is_empty() {
-        let columns = [
-            ("days", false),
-            ("where", false),
-            ("why", false),
-            ("what may not be done, or how", false),
-            ("clause", false),
-        ];
-        let mut table = Table::of(&columns);
-        for closure in &calendar.closures {
-            let mut words = words::permissions(&closure.permissions);
-            words.retain(|line| !line.starts_with("Open: "));
-            let clause = closure.clause.as_ref().map(|clause| clause.clause.clone());
-            table.row(vec![
-                words::days(&closure.when.to_string()),
-                closure.feature.clone().unwrap_or_default(),
-                closure.reason.clone(),
-                words.join("\n"),
-                clause.unwrap_or_default(),
-            ]);
-        }
-        flow.table(&table);
-    }
-    if !calendar.planned.is_empty() {
-        flow.subheading("Planned work");
-        let columns = [("what", false), ("units", false), ("days", false)];
-        let mut table = Table::of(&columns);
-        for work in &calendar.planned {
-            let units =
-                if work.units.is_empty() { "all".to_owned() } else { work.units.join(", ") };
-            let what = words::operation(work.operation).to_owned();
-            table.row(vec![what, units, work.span.to_string()]);
-        }
-        flow.table(&table);
-    }
 }
 
 fn found(flow: &mut Flow, plan: &Plan) {

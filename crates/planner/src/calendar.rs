@@ -23,12 +23,15 @@ pub(crate) fn closure_of(
     ring: &SiteRingRule,
 ) -> Option<Closure> {
     let season = ring.season.as_ref()?;
-    let feet = ring.distance.feet();
+    let reason = match ring.distance.feet() {
+        0.0 => rule.about.clone(),
+        feet => format!("within {feet:.0} ft of {}", rule.about),
+    };
     Some(Closure {
         id: format!("{}/{}", site.id, nth + 1),
         cause: Cause::Site,
         feature: Some(site.id.clone()),
-        reason: format!("within {feet:.0} ft of {}", rule.about),
+        reason,
         clause: Some(ring.clause.clone()),
         when: When::Yearly { from: season.from.parse().ok()?, to: season.to.parse().ok()? },
         permissions: ring.permissions.clone(),

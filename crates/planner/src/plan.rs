@@ -3,9 +3,6 @@
 use crate::ledger::Ledger;
 use chrono::NaiveDate;
 use geo::{Coord, LineString, MultiPolygon};
-use season::{
-    Closure, Days, Fit, ForagingStandard, HabitatAccount, Month, Need, PlannedDates, Revisit, Span,
-};
 use std::collections::BTreeSet;
 use tract::{
     BasalArea, Citation, Confirmed, CrossingKind, Frame, GroundState, Metres, Notice, Operation,
@@ -15,6 +12,10 @@ use tract::{
 /// What the engine measures and a plan hands on as it is.
 pub use layout::{
     Access, Discharge, DrainReason, Flagged, Pipes, TravelSummary, Unreached, WaySide, square_feet,
+};
+pub use season::{
+    Balance, Closure, Days, Due, DueBy, Fit, ForagingStandard, HabitatAccount, Month, Need,
+    PlannedDates, Revisit, Span, StepNeed, When,
 };
 
 /// A plan: every answer, in the tract's frame, metres.
@@ -755,6 +756,25 @@ impl OperatingCalendar {
             true => kinds,
             false => format!("{}: {kinds}", window.units.join(", ")),
         }
+    }
+}
+
+impl OperatingCalendar {
+    /// The days of each unit, with the operations of which they are the same, in the order of the
+    /// first of them: the rows of a table.
+    pub fn alike(&self) -> Vec<(&UnitDays, Vec<Operation>)> {
+        let figures = |one: &UnitDays| (one.days, one.any_days, one.longest, one.next);
+        let mut rows: Vec<(&UnitDays, Vec<Operation>)> = Vec::new();
+        for one in &self.units {
+            let same = rows
+                .iter_mut()
+                .find(|(row, _)| row.unit == one.unit && figures(row) == figures(one));
+            match same {
+                Some((_, operations)) => operations.push(one.operation),
+                None => rows.push((one, vec![one.operation])),
+            }
+        }
+        rows
     }
 }
 

@@ -65,12 +65,18 @@ fn needed_days_are_held_against_the_open_days_of_the_week() {
     let fit = |tonnes: f64| days_needed(tonnes, &crews).unwrap().against(&winter.workable(), week);
     let date = |text: &str| text.parse().ok();
     // 70 t a day.
-    assert_eq!(fit(770.0), Fit { needed: 11, available: 11, ends: date("2027-01-15") });
-    assert_eq!(fit(770.1), Fit { needed: 12, available: 11, ends: None });
+    assert_eq!(
+        fit(770.0),
+        Fit { needed: 11, available: 11, begins: date("2027-01-01"), ends: date("2027-01-15") }
+    );
+    assert_eq!(
+        fit(770.1),
+        Fit { needed: 12, available: 11, begins: date("2027-01-01"), ends: None }
+    );
     assert_eq!((fit(770.1).spare(), fit(350.0).spare()), (-1, 6));
     assert_eq!(fit(350.0).ends, date("2027-01-07"));
     assert_relative_eq!(fit(350.0).share().unwrap(), 5.0 / 11.0);
-    assert_eq!(fit(0.0), Fit { needed: 0, available: 11, ends: None });
+    assert_eq!(fit(0.0), Fit { needed: 0, available: 11, begins: date("2027-01-01"), ends: None });
     let never = calendar(span("2027-02-01", "2027-02-10"), Operation::Harvest, &[&wet]).unwrap();
     assert_eq!(days_needed(10.0, &crews).unwrap().against(&never.workable(), week).share(), None);
 }

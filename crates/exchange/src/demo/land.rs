@@ -36,6 +36,10 @@ pub struct Land {
     pub power_line: Vec<Point>,
     /// The tree that the eagles nest in.
     pub nest: Point,
+    /// Cavity trees, each with the group that it belongs to.
+    pub cavity_trees: Vec<(&'static str, Point)>,
+    /// What is recorded of the stand of each unit, in their order.
+    pub stands: [StandRecord; 3],
     /// The harvest units.
     pub units: Vec<Unit>,
     /// The firebreak that is drawn as a line.
@@ -81,6 +85,27 @@ pub struct Road {
     pub clearing_ft: f64,
     /// The road's centre line.
     pub line: Vec<Point>,
+}
+
+/// What is recorded of a stand; texts are empty where nothing is.
+#[derive(Debug)]
+pub struct StandRecord {
+    /// Id.
+    pub id: &'static str,
+    /// Basal area, square feet on an acre.
+    pub basal_area: f64,
+    /// The same after the thinning.
+    pub after: f64,
+    /// Percent of it that is pine.
+    pub pine_pct: f64,
+    /// Whether it counts as foraging ground.
+    pub forage: &'static str,
+    /// Whether the midstory is open.
+    pub open_midstory: &'static str,
+    /// Years of fires.
+    pub burned: &'static str,
+    /// Year of the last thinning.
+    pub last_thinned: Option<i32>,
 }
 
 /// A harvest unit.
@@ -237,6 +262,8 @@ impl Land {
             firebreak: firebreak(),
             stems: vec![river, west, east, east_draw, south, north],
             nest: at(1_752.0, 2_118.0),
+            cavity_trees: CAVITY_TREES.to_vec(),
+            stands: STANDS,
             pond,
             pond_level,
             roads,
@@ -493,6 +520,50 @@ fn closed<const N: usize>(pieces: [Vec<Point>; N]) -> Vec<Point> {
     ring.push(ring[0]);
     ring
 }
+
+/// Two groups of cavity trees, nearer to each other than both forage.
+const CAVITY_TREES: &[(&str, Point)] = &[
+    ("Fork", at(742.0, 1_105.0)),
+    ("Fork", at(790.0, 1_162.0)),
+    ("Fork", at(861.0, 1_090.0)),
+    ("Fork", at(815.0, 1_040.0)),
+    ("Bench", at(1_690.0, 830.0)),
+    ("Bench", at(1_745.0, 905.0)),
+    ("Bench", at(1_822.0, 862.0)),
+];
+
+const STANDS: [StandRecord; 3] = [
+    StandRecord {
+        id: "ST-1",
+        basal_area: 110.0,
+        after: 70.0,
+        pine_pct: 60.0,
+        forage: "yes",
+        open_midstory: "yes",
+        burned: "2019, 2023",
+        last_thinned: Some(2011),
+    },
+    StandRecord {
+        id: "ST-2",
+        basal_area: 130.0,
+        after: 80.0,
+        pine_pct: 100.0,
+        forage: "yes",
+        open_midstory: "no",
+        burned: "",
+        last_thinned: Some(2016),
+    },
+    StandRecord {
+        id: "ST-3",
+        basal_area: 120.0,
+        after: 15.0,
+        pine_pct: 20.0,
+        forage: "no",
+        open_midstory: "",
+        burned: "",
+        last_thinned: None,
+    },
+];
 
 fn firebreak() -> Vec<Point> {
     let knots = [at(496.0, 1_535.0), at(580.0, 1_580.0), at(700.0, 1_655.0), at(905.0, 1_790.0)];

@@ -35,6 +35,8 @@ pub fn layers(land: &Land) -> Vec<Layer> {
         power_lines(land),
         wet_ground(land),
         firebreaks(land),
+        cavity_trees(land),
+        stands(land),
     ]
 }
 
@@ -112,6 +114,33 @@ fn firebreaks(land: &Land) -> Layer {
     let fields = json!({ "break_id": "FB-2", "note": "from the west line up to the ridge" });
     let shape = Shape::Line(land.firebreak.clone());
     Layer { name: "firebreaks", features: vec![Feature { fields, shape }] }
+}
+
+fn cavity_trees(land: &Land) -> Layer {
+    let feature = |(nth, &(group, place)): (usize, &(&str, Point))| Feature {
+        fields: json!({ "tree_id": format!("T-{}", nth + 1), "group": group, "seen": "2026-05-06" }),
+        shape: Shape::Spot(place),
+    };
+    let features = land.cavity_trees.iter().enumerate().map(feature).collect();
+    Layer { name: "cavity-trees", features }
+}
+
+/// The stands have the borders of the units.
+fn stands(land: &Land) -> Layer {
+    let feature = |(unit, stand): (&super::land::Unit, &super::land::StandRecord)| Feature {
+        fields: json!({
+            "stand_id": stand.id,
+            "ba": stand.basal_area,
+            "ba_after": stand.after,
+            "pine_pct": stand.pine_pct,
+            "forage": stand.forage,
+            "midstory": named(stand.open_midstory),
+            "burned": named(stand.burned),
+            "last_thin": stand.last_thinned,
+        }),
+        shape: Shape::Ground(unit.border.clone()),
+    };
+    Layer { name: "stands", features: land.units.iter().zip(&land.stands).map(feature).collect() }
 }
 
 impl Layer {

@@ -1,7 +1,8 @@
 //! The invented demo tract: a piece of country that never was, drawn by the program itself.
 //!
 //! [`write_tract`] writes what a forester would have before planning: units, streams, ponds, roads,
-//! a power line, wet ground, a nest, a drawn firebreak, a cruise, a terrain model, a rule book and the tract
+//! a power line, wet ground, a nest, cavity trees, stands, a drawn firebreak, a cruise, a terrain model, a
+//! rule book and the tract
 //! file. The same bytes come out on every run; `demo-data` in the project holds them.
 //!
 //! | module | holds |

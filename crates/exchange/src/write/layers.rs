@@ -1,6 +1,7 @@
 //! The layers of a plan: one table of columns for each, which the writers and the reference page
 //! both read, so that they cannot differ.
 
+mod habitat;
 mod haul;
 
 use geo::{Geometry, MultiLineString};
@@ -194,6 +195,9 @@ pub(super) fn all() -> Vec<Box<dyn Layer>> {
         Box::new(haul::crossings()),
         Box::new(haul::drains()),
         Box::new(sites()),
+        Box::new(habitat::clusters()),
+        Box::new(habitat::foraging()),
+        Box::new(habitat::foraging_stands()),
         Box::new(notices()),
         Box::new(units()),
         Box::new(corridor_lines()),

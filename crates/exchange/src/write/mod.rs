@@ -9,9 +9,11 @@
 //! | [`ledger`] | the acreage account as JSON, CSV and a plain table |
 //! | `corridors` | the corridors of each unit as a whole, for both |
 //! | `cruise` | the stand tables of a cruise, as a page and as JSON |
+//! | `habitat` | clusters and the account of their foraging ground, as JSON |
 //! | `haul` | landings, travel, trails and crossings as plain tables |
 //! | `notices` | everything found, as JSON |
 //! | `calendar` | closed seasons and the days of each unit, as JSON |
+//! | `season` | days, jobs, habitat and revisits as plain tables |
 //! | `provenance` | `plan.json` |
 //! | `folder` | the temporary folder that takes the target's place at the end |
 //! | `reference` | the reference page of all this |
@@ -22,6 +24,7 @@ mod cruise;
 mod folder;
 mod geojson;
 mod geopackage;
+mod habitat;
 mod haul;
 mod layers;
 pub mod ledger;
@@ -29,6 +32,7 @@ mod notices;
 mod outline;
 mod provenance;
 mod reference;
+mod season;
 #[cfg(test)]
 mod tests;
 
@@ -37,6 +41,7 @@ pub use folder::write_file;
 pub use haul::haul_tables;
 pub use ledger::ledger_table;
 pub use reference::layers_page;
+pub use season::season_tables;
 
 use crate::crs::Projector;
 use folder::Folder;
@@ -95,6 +100,7 @@ fn write_whole(
     folder.write("ledger.json", ledger::json(plan).as_bytes())?;
     folder.write("ledger.csv", ledger::csv(&plan.ledger).as_bytes())?;
     folder.write("calendar.json", calendar::json(plan).as_bytes())?;
+    folder.write("habitat.json", habitat::json(plan).as_bytes())?;
     folder.write("calendar.ics", plan.calendar.ics.as_bytes())?;
     for (name, bytes) in drawn {
         folder.write(name, bytes)?;
