@@ -11,7 +11,7 @@ use std::sync::OnceLock;
 use tempfile::TempDir;
 use tests::folder::{names, sha256};
 use tests::land::read_json;
-use tests::oracle::{agrees, ogrinfo, validate_geopackage};
+use tests::oracle::{agrees, objects, ogrinfo, validate_geopackage};
 use tests::program::{Run, leavestrip, text};
 
 /// The files of a plan at this depth (design of the layers).
@@ -139,6 +139,40 @@ fn the_calendar_counted_again_day_by_day_is_the_same() {
     // The years of the planned work: 2027 and 2028.
     assert_eq!(answer["days"], 365 + 366);
     assert!(answer["units"].as_u64().is_some_and(|units| units > 0));
+}
+
+#[test]
+fn clusters_and_foraging_ground_are_those_of_geos_and_add_up() {
+    let answer = agrees("foraging", &[&demo().plan(), &demo().tract()]);
+    assert_eq!(answer["clusters"], 2);
+}
+
+#[test]
+fn the_oracle_of_foraging_sees_a_hundredth_too_much() {
+    let spoiled = tempfile::tempdir().unwrap();
+    for name in ["clusters.geojson", "foraging.geojson", "operable.geojson"] {
+        fs::copy(demo().plan().join(name), spoiled.path().join(name)).unwrap();
+    }
+    let mut habitat = read_json(&demo().plan().join("habitat.json"));
+    let after = &mut habitat["foraging"][0]["after"]["sq_ft"];
+    *after = json!(after.as_f64().unwrap() * 1.01);
+    fs::write(spoiled.path().join("habitat.json"), habitat.to_string()).unwrap();
+    objects("foraging", &[spoiled.path(), &demo().tract()]);
+}
+
+#[test]
+fn a_group_of_the_demo_falls_short_by_the_thinning_and_the_plan_says_by_how_much() {
+    let habitat = read_json(&demo().plan().join("habitat.json"));
+    let short: Vec<&Value> = habitat["foraging"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|one| one["before"]["met"] == true && one["after"]["met"] == false)
+        .collect();
+    assert_eq!(short.len(), 1, "{habitat}");
+    assert_eq!(short[0]["later"]["met"], true);
+    let messages = &demo().run.messages;
+    assert!(messages.contains("cluster Fork: after the work"), "{messages}");
 }
 
 #[test]

@@ -166,15 +166,13 @@ const fn with_load(
 /// Metres a minute of one mile an hour.
 const METRES_PER_MINUTE_PER_MPH: f64 = 5280.0 * tract::measure::METRES_PER_FOOT / 60.0;
 
-/// What a tract file says of days and jobs, each window and job with its line.
+/// What a tract file says of days and jobs.
 #[derive(Debug, Default)]
 pub struct TimingTables {
     /// What is wished for.
     pub wish: TimingWish,
-    /// The lines of the windows.
-    window_lines: Vec<usize>,
-    /// The lines of the jobs.
-    job_lines: Vec<usize>,
+    /// The units that each table names, with its line, also of tables at fault.
+    units: Vec<(Vec<String>, usize)>,
 }
 
 /// The tables of a tract file about days and jobs.
@@ -186,20 +184,18 @@ pub(crate) fn read(root: &Table<'_>) -> TimingTables {
     {
         for table in root.tables(key) {
             names.take(&table);
-            if let Some(window) = window(&table, cause) {
-                read.wish.windows.push(window);
-                read.window_lines.push(table.line());
-            }
+            let units = table.texts("units");
+            read.units.push((units.clone(), table.line()));
+            read.wish.windows.extend(window(&table, cause, units));
         }
         names = Names::default();
     }
     read.wish.calendar = root.table("calendar").map(|table| calendar(&table)).unwrap_or_default();
     for table in root.tables("jobs") {
         names.take(&table);
-        if let Some(job) = job(&table) {
-            read.wish.jobs.push(job);
-            read.job_lines.push(table.line());
-        }
+        let units = table.texts("units");
+        read.units.push((units.clone(), table.line()));
+        read.wish.jobs.extend(job(&table, units));
     }
     read
 }
@@ -222,11 +218,10 @@ impl Names {
     }
 }
 
-fn window(table: &Table<'_>, cause: WindowCause) -> Option<Window> {
+fn window(table: &Table<'_>, cause: WindowCause, units: Vec<String>) -> Option<Window> {
     let id = table.text("id");
     let (from, to) = (day(table, "from"), day(table, "to"));
     let reason = table.text("reason");
-    let units = table.texts("units");
     let on = table.words_of("on").into_iter().filter_map(zone_kind).collect();
     let permissions = table.table("permissions").map(|inner| permissions_of(&inner));
     if permissions.as_ref() == Some(&Permissions::open()) {
@@ -272,8 +267,8 @@ fn calendar(table: &Table<'_>) -> CalendarWish {
     wish
 }
 
-fn job(table: &Table<'_>) -> Option<Job> {
-    let (id, units) = (table.text("id"), table.texts("units"));
+fn job(table: &Table<'_>, units: Vec<String>) -> Option<Job> {
+    let id = table.text("id");
     let (start, done_by) = (table.date("start"), table.date("done_by"));
     if let (Some(start), Some(done_by)) = (&start, &done_by)
         && start > done_by
@@ -392,12 +387,8 @@ pub(crate) fn within(table: &Table<'_>, key: &str, most: f64) -> Option<f64> {
 
 /// What is wished for; units that the layer does not have are faults.
 pub(crate) fn wishes(reading: &mut Reading<'_>, tables: TimingTables, ids: &[&str]) -> TimingWish {
-    let TimingTables { wish, window_lines, job_lines } = tables;
-    for (window, line) in wish.windows.iter().zip(window_lines) {
-        reading.check_units(&window.units, ids, line);
+    for (units, line) in &tables.units {
+        reading.check_units(units, ids, *line);
     }
-    for (job, line) in wish.jobs.iter().zip(job_lines) {
-        reading.check_units(&job.units, ids, line);
-    }
-    wish
+    tables.wish
 }

@@ -133,8 +133,7 @@ impl<'t> Clusters<'t> {
             if let Some((radius, standard)) = &of.standard.foraging {
                 let foraging = Foraging { of, radius: *radius, standard, stands, worked: &worked };
                 let entered = foraging.enter(&mut plan, &mut notices);
-                notices
-                    .extend(entered.err().map(|error| undrawn(of.wish, "foraging ground", &error)));
+                notices.extend(entered.err().map(|error| of.without_foraging(&error)));
             }
         }
         notices.extend(assumptions(stands, &plan.parts));
@@ -143,10 +142,27 @@ impl<'t> Clusters<'t> {
 }
 
 fn undrawn(wish: &HabitatWish, cluster: &str, error: &SeasonError) -> Notice {
-    Notice::error("no-cluster", format!("habitat {}, {cluster}: {error}", wish.id))
+    Notice::error("no-cluster", format!("habitat {}, cluster {cluster}: {error}", wish.id))
         .remedy("look at the trees of the cluster")
         .in_file(&wish.file)
         .on_feature(cluster)
+}
+
+impl OfHabitat<'_> {
+    /// The error that ground could not be divided among the clusters.
+    fn without_foraging(&self, error: &SeasonError) -> Notice {
+        let name = |nth: usize| self.clusters[nth].0;
+        let words = match *error {
+            SeasonError::SameCentre { one, two } => {
+                format!("clusters {} and {} have the same centre", name(one), name(two))
+            }
+            _ => error.to_string(),
+        };
+        let message = format!("habitat {}: no foraging ground: {words}", self.wish.id);
+        Notice::error("no-foraging-ground", message)
+            .remedy("look at the trees of the clusters")
+            .in_file(&self.wish.file)
+    }
 }
 
 /// The foraging ground of one habitat.

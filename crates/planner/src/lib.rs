@@ -43,8 +43,8 @@ use covering::Coverings;
 use habitat::Clusters;
 use haul::{Base, Haul, Laying};
 use plan::{
-    BankRun, BookUsed, Corridor, CorridorAccount, FirebreakLine, FirebreakRun, HabitatPlan, LeaveStrip,
-    Operable, OperatingCalendar, OwnWidth, SiteRing, TurningStrip, UnitGround, Zone,
+    BankRun, BookUsed, Corridor, CorridorAccount, FirebreakLine, FirebreakRun, HabitatPlan,
+    LeaveStrip, Operable, OperatingCalendar, OwnWidth, SiteRing, TurningStrip, UnitGround, Zone,
 };
 use rulebook::RuleBook;
 use std::collections::BTreeSet;

@@ -59,17 +59,30 @@ or `file_coordinates` where no more is known, or null.
 ## `calendar.json`
 
 When what may be done. `closures`: what closes or limits operations for a part of the year, each with
-its `id`, `cause`, `feature`, `reason`, days, `operations`, `clause`, `source` and `confirmed`.
+its `id`, `cause`, `feature`, `where`, `reason`, days, `operations`, `clause`, `source` and `confirmed`.
 `planned`: the planned work. `units`: for each unit and each operation that a closure touches, over the
-years of the planned work (`from`, `to`), the acres that are closed to it all year and for a part of
-the year, the days on which all other ground is open, limited or closed, by month too, the longest run
-of days on which none of it is closed, and `runs` of days with the acres open, limited and closed on them.
-Without planned work there are no years and no days. `closed in season` in the ledger is ground that
-closes for a part of the year: it counts as operable unless work is planned for these days.
+days of the calendar (`from`, `to`), the acres that are closed to it all year and for a part of
+the year, the days on which all other ground is open, limited or closed, by month too, the days on which
+some ground is, `openings`: the spans in which none of it is closed, the longest of them, the next opening
+after the day that the tract file asks for (`after`), and `runs` of days with the acres open, limited and
+closed on them. Without planned work, jobs or a calendar in the tract file there are no days. `closed in
+season` in the ledger is ground of its own (rings, kinds of zones) that closes for a part of the year: it
+counts as operable unless work is planned for these days.
+
+`jobs`: for each job its tons, its `steps` with tons and working days, the one that is `limiting`, the
+whole working days needed, and the working days from `from` to `to` on which all ground is open, or some,
+with the day on which the work would end. `revisits`: for each stand the year of the next thinning and
+of the next fire, why then, and the first span of open days from that year on (`window`).
+
+## `habitat.json`
+
+`clusters`, as in the layer. `foraging`: for each cluster the `standard`, what there is `before` the work,
+`after` it and `later`, each with `acres`, `sq_ft` of basal area and how much of both is to spare, whether
+that is enough (`met`), the recorded midstory and fires, and `stands`.
 
 ## `calendar.ics`
 
-Closures and planned work in the years of the planned work, as events of whole days for any calendar
+Closures and planned work in the days of the calendar, as events of whole days for any calendar
 program (RFC 5545). Events are stamped with the day when the rules of the book were looked up.
 
 ## `exhibit.pdf`, `exhibit.svg`
