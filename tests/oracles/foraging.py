@@ -19,10 +19,10 @@ from common import METRES_PER_FOOT, SQUARE_METRES_PER_ACRE, Frame, finish, read
 
 QUARTER = 256
 # Clusters are drawn outside round corners by 0.05 % of the width at most.
-MOST_CLUSTER_SHARE = 2e-3
+MOST_CLUSTER_SHARE = 1e-3
 # Circles of foraging ground are drawn inside, by 0.0013 %; cuts follow edges laid anew by PROJ.
-MOST_FORAGE_SHARE = 2e-4
-MOST_ACCOUNT_SHARE = 3e-4
+MOST_FORAGE_SHARE = 5e-5
+MOST_ACCOUNT_SHARE = 5e-5
 UNITS = {"ft": METRES_PER_FOOT, "mi": 5280 * METRES_PER_FOOT, "m": 1.0, "km": 1000.0}
 AREAS = {"ac": SQUARE_METRES_PER_ACRE, "ha": 10_000.0}
 
