@@ -320,16 +320,16 @@ fn the_days_of_a_plan_are_those_of_a_count_day_by_day() {
     let longest = json!({ "from": "2028-07-01", "to": "2028-11-14", "days": 137 });
     assert_eq!(of("harvest")["longest_open"], longest);
     // In February both hold, the den for 28 days and for 29.
-    let runs = of("harvest")["runs"].as_array().unwrap();
-    let both: Vec<[&Value; 2]> = runs
-        .iter()
-        .filter(|run| run["closures"] == json!(["D/1", "R/1"]))
-        .map(|run| [&run["from"], &run["to"]])
-        .collect();
+    let held = |operation: &str, closures: Value| -> Vec<[Value; 2]> {
+        let runs = of(operation)["runs"].as_array().unwrap().iter();
+        let runs = runs.filter(|run| run["closures"] == closures);
+        runs.map(|run| [run["from"].clone(), run["to"].clone()]).collect()
+    };
+    let both = held("harvest", json!(["D/1", "R/1"]));
     assert_eq!(both, [["2027-02-01", "2027-02-28"], ["2028-02-01", "2028-02-29"]]);
     assert_eq!(of("burn")["days"]["closed"], 1);
     assert_eq!(of("skidding")["days"]["closed"], 4);
-    assert_eq!(of("road")["days"]["limited"], 4);
+    assert_eq!(held("road", json!(["landowner/hunt"])), [["2027-12-30", "2028-01-02"]]);
     // Ground of both is drawn with the days of both.
     let zones = settled.layer("zones.geojson");
     let shared = zones["features"].as_array().unwrap().iter().map(|zone| &zone["properties"]);

@@ -75,7 +75,7 @@ no_strip = true
 
 [[water]]
 class = ["perennial"]
-measured_from = "centreline"
+origin = "bank"
 permissions = {{ others = "closed" }}
 clause = "B-1"
 source = "sheet"
