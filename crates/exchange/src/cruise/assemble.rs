@@ -358,6 +358,9 @@ struct PlotBuilt {
 /// What is known of a tree by its number: line, species, and diameter and height as they are written.
 type Known = (usize, [Option<String>; 3]);
 
+/// A stratum, and the places of its plots as far as they are known.
+type Placed = (Stratum, Vec<Option<Coord>>);
+
 struct Building<'b> {
     cruise_file: &'b str,
     sheet: &'b Sheet,
@@ -854,7 +857,7 @@ impl Building<'_> {
     }
 
     /// The strata with the places of their plots, and whether their areas are known.
-    fn strata(self) -> (Vec<(Stratum, Vec<Option<Coord>>)>, bool) {
+    fn strata(self) -> (Vec<Placed>, bool) {
         let without: Vec<&str> = self
             .strata
             .iter()
@@ -888,8 +891,8 @@ impl Building<'_> {
     }
 }
 
-fn positions(crs: &Option<String>, strata: &[(Stratum, Vec<Option<Coord>>)]) -> Option<Positions> {
-    let of_stratum = |(stratum, places): &(Stratum, Vec<Option<Coord>>)| {
+fn positions(crs: &Option<String>, strata: &[Placed]) -> Option<Positions> {
+    let of_stratum = |(stratum, places): &Placed| {
         let name = stratum.name.clone();
         let place =
             |(plot, at): (&Plot, &Option<Coord>)| Some((name.clone(), plot.name.clone(), (*at)?));

@@ -4,7 +4,7 @@ use super::CruiseRead;
 use crate::crs::Projector;
 use crate::vector::{counted, some};
 use geo::{Coord, Intersects, Point};
-use tract::{Notice, Place, Tract};
+use tract::{Notice, Place, Severity, Tract};
 
 /// The tract, with what was found of the plots of its cruise: those of a stratum that has the id of a unit and
 /// that lie outside it.
@@ -17,7 +17,9 @@ pub(crate) fn with_plots_looked_at(mut tract: Tract, cruise: Option<&CruiseRead>
     let way = match Projector::to_frame(&positions.crs, &tract.frame) {
         Ok(way) => way,
         Err(notice) => {
-            tract.notices.push(notice.in_file(file));
+            // No figure depends on where plots are.
+            let doubt = Notice { severity: Severity::Finding, ..notice };
+            tract.notices.push(doubt.in_file(file));
             return tract;
         }
     };
