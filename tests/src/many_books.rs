@@ -182,6 +182,7 @@ fn tract_of(case: &Case) -> Tract {
         timing: Default::default(),
         habitats: vec![],
         stands: vec![],
+        field: tract::FieldWish::default(),
         provenance: Provenance::default(),
         notices: vec![],
     }

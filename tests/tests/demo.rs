@@ -6,10 +6,10 @@
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 use tempfile::TempDir;
-use tests::folder::{names, sha256};
+use tests::folder::{fingerprint, names, sha256};
 use tests::land::read_json;
 use tests::oracle::{agrees, objects, ogrinfo, validate_geopackage};
 use tests::program::{Run, leavestrip, text};
@@ -27,6 +27,10 @@ const FILES: &[&str] = &[
     "entrances.geojson",
     "exhibit.pdf",
     "exhibit.svg",
+    "field",
+    "flags.csv",
+    "flags.geojson",
+    "flags.gpx",
     "firebreaks.geojson",
     "foraging.geojson",
     "foraging_stands.geojson",
@@ -268,9 +272,9 @@ fn zones_have_the_columns_that_the_design_names() {
 fn the_record_names_every_file_with_its_fingerprint() {
     let plan = read_json(&demo().plan().join("plan.json"));
     let text = plan.to_string();
-    for name in names(&demo().plan()).iter().filter(|name| *name != "plan.json") {
-        let print = sha256(&demo().plan().join(name));
-        assert!(text.contains(&print), "{name} is not recorded with its SHA-256");
+    for (name, print) in fingerprint(&demo().plan()) {
+        let is_recorded = text.contains(&print) || name == Path::new("plan.json");
+        assert!(is_recorded, "{} is not recorded with its SHA-256", name.display());
     }
     for name in
         ["tract.toml", "units.geojson", "cruise.toml", "cruise-trees.csv", "cruise-plots.csv"]

@@ -65,6 +65,8 @@ Examples:
       on larger paper, an inch standing for 400 feet
   leavestrip exhibit tract.toml --out map.svg --sheet A3 --scale 1:5000 --units metric
       the map alone, in metric units
+  leavestrip exhibit plan --out exhibit.pdf --sheet A3
+      the exhibit of a plan that was written, if its inputs are still the same
 
 Exit codes:
   0  exhibit made, nothing found
@@ -96,6 +98,20 @@ Exit codes:
   0  tables made, nothing found
   1  tables made, with findings: look at them before the tables are used
   2  no tables: everything that is wrong is listed with its line";
+
+const VERIFY_EXAMPLES: &str = "\
+Examples:
+  leavestrip verify plan
+      compares every file of the plan, every input and the rule book with what was recorded
+  leavestrip verify plan --replan
+      plans the tract again as well, and compares what comes of it byte for byte
+  leavestrip verify plan --json
+      each file and its state, for a program to read
+
+Exit codes:
+  0  everything is as it was
+  1  something has changed, is missing, or does not belong there; each is listed
+  2  it cannot be said: no plan is there, or the tract cannot be planned again";
 
 const RULES_EXAMPLES: &str = "\
 Examples:
@@ -235,8 +251,8 @@ pub enum Command {
     /// Print it at 100 %: the scale is true then.
     #[command(verbatim_doc_comment, after_help = EXHIBIT_EXAMPLES)]
     Exhibit {
-        /// The tract file, which names the maps and the rule book
-        #[arg(value_name = "TRACT.toml")]
+        /// The tract file, or the folder of a plan whose inputs are as they were
+        #[arg(value_name = "TRACT.toml|PLAN")]
         tract: PathBuf,
         /// The file to write, which ends in .pdf, .svg or .png
         #[arg(long, value_name = "FILE", value_parser = drawing)]
@@ -273,6 +289,22 @@ pub enum Command {
         #[arg(value_name = "CRUISE.toml")]
         cruise: PathBuf,
         /// Print one JSON document in place of the tables
+        #[arg(long)]
+        json: bool,
+    },
+    /// Compares a plan with what was written, and its inputs with what it was made from
+    ///
+    /// Takes the SHA-256 of every file of the plan, of every input and of the rule book, and says
+    /// which is not as `plan.json` has it, which is missing, and what lies in the folder besides.
+    #[command(verbatim_doc_comment, after_help = VERIFY_EXAMPLES)]
+    Verify {
+        /// The folder of the plan
+        #[arg(value_name = "PLAN")]
+        plan: PathBuf,
+        /// Plan the tract again, in a passing folder, and compare each file byte for byte
+        #[arg(long)]
+        replan: bool,
+        /// Print one JSON document in place of the table
         #[arg(long)]
         json: bool,
     },

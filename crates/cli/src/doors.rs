@@ -5,6 +5,7 @@ use crate::report::Failure;
 use ::exhibit::Exhibit;
 use exchange::crs::{CoordinateSystem, Projector};
 use exchange::cruise::CruiseRead;
+use exchange::verify::{Checked, Record};
 use planner::Plan;
 use rulebook::RuleBook;
 use serde_json::Value;
@@ -36,11 +37,48 @@ pub fn read_with_stands(
     let tables = stand::cruise_tables(&cruise.cruise, &cruise.wish(&equations)).map_err(failed)?;
     tract.notices.extend(tables.whole.notices.iter().cloned());
     let text = exchange::write::cruise_file(&cruise, &tables);
-    Ok((tract, book, Some(("stand.json", text.into_bytes()))))
+    Ok((tract, book, Some(("stand.json".to_owned(), text.into_bytes()))))
 }
 
 /// A file of a plan that others made: its name and content.
-pub type PlanFile = (&'static str, Vec<u8>);
+pub type PlanFile = (String, Vec<u8>);
+
+/// The tract file that is meant: itself, or that of a plan whose inputs are as they were.
+///
+/// # Errors
+/// The folder holds no plan, or what its plan was made from has changed.
+pub fn tract_file_of(path: &Path) -> Result<PathBuf, Failure> {
+    if !path.is_dir() {
+        return Ok(path.to_owned());
+    }
+    let record = Record::of(path).map_err(Failure::because)?;
+    let inputs = record.inputs().map_err(Failure::because)?;
+    let mut notices: Vec<Notice> = inputs.iter().filter_map(Checked::finding).collect();
+    if notices.is_empty() {
+        return record.tract_file().map_err(Failure::because);
+    }
+    let message = format!("{} is not the plan of its inputs any more", path.display());
+    notices
+        .push(Notice::error("plan-outdated", message).remedy("plan again, or name the tract file"));
+    Err(Failure { notices, frame: None })
+}
+
+/// What the files of a plan in `folder` would be, written anew: names and SHA-256.
+///
+/// # Errors
+/// Everything found, if the plan cannot be made again.
+pub fn written_again(
+    tract: &Path,
+    folder: &Path,
+    progress: &dyn Progress,
+) -> Result<Vec<(String, String)>, Failure> {
+    let (tract, book, stands) = read_with_stands(tract, progress)?;
+    let plan = plan(&tract, &book, progress)?;
+    let mut drawn = drawn(&plan)?;
+    drawn.extend(stands);
+    let again = exchange::write::rewritten(&plan, folder, &drawn, progress);
+    again.map_err(|notices| Failure { notices, frame: None })
+}
 
 /// Plans a tract.
 ///
@@ -72,15 +110,22 @@ pub fn write(
     exchange::write_plan(plan, folder, replace, &drawn, progress).map_err(failed)
 }
 
-/// The exhibit as files of a plan's folder; none in a system of angles, which has no true scale.
+/// The exhibit as files of a plan's folder, except in a system of angles, which has no true scale; and
+/// the styles of the layers.
 fn drawn(plan: &Plan) -> Result<Vec<PlanFile>, Failure> {
+    let style = |style: ::exhibit::LayerStyle| {
+        (format!("styles/{}.sld", style.layer), style.sld.into_bytes())
+    };
+    let styles = ::exhibit::styles().into_iter().map(style);
     let system = CoordinateSystem::of(&plan.contract_crs).map_err(Failure::because)?;
     if system.is_geographic {
-        return Ok(vec![]);
+        return Ok(styles.collect());
     }
     let exhibit = exhibit(plan, &::exhibit::Order::default())?;
     let pdf = exhibit.pdf().map_err(Failure::because)?;
-    Ok(vec![("exhibit.pdf", pdf), ("exhibit.svg", exhibit.svg().into_bytes())])
+    let map = exhibit.svg().into_bytes();
+    let drawn = [("exhibit.pdf".to_owned(), pdf), ("exhibit.svg".to_owned(), map)];
+    Ok(drawn.into_iter().chain(styles).collect())
 }
 
 /// Draws the exhibit of a plan.

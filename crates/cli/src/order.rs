@@ -29,6 +29,8 @@ pub enum Order {
     Exhibit(ExhibitOrder),
     /// Make the stand tables of a cruise.
     Cruise(PathBuf, Form),
+    /// Compare a plan with what was written.
+    Verify(VerifyOrder),
     /// Name the shipped rule books.
     ListBooks(Form),
     /// Show what a rule book says.
@@ -54,10 +56,21 @@ pub struct PlanOrder {
     pub form: Form,
 }
 
+/// A plan to verify.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct VerifyOrder {
+    /// The folder of the plan.
+    pub folder: PathBuf,
+    /// Whether it is planned again.
+    pub again: bool,
+    /// What standard output carries.
+    pub form: Form,
+}
+
 /// An exhibit to make.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ExhibitOrder {
-    /// The tract file.
+    /// The tract file, or the folder of a plan.
     pub tract: PathBuf,
     /// Where the exhibit goes.
     pub file: PathBuf,
@@ -122,6 +135,11 @@ impl From<Args> for Order {
                 })
             }
             Command::Cruise { cruise, json } => Self::Cruise(cruise, Form::from_flag(json)),
+            Command::Verify { plan, replan, json } => Self::Verify(VerifyOrder {
+                folder: plan,
+                again: replan,
+                form: Form::from_flag(json),
+            }),
             Command::Rules { command } => Self::of_rules(command),
         }
     }

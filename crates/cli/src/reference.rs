@@ -44,6 +44,7 @@ mod tests {
             "demo",
             "exhibit",
             "cruise",
+            "verify",
             "rules",
             "rules list",
             "rules show",

@@ -15,6 +15,14 @@ pub fn of_file(path: &Path) -> io::Result<String> {
     sum_of(parts(path)?)
 }
 
+/// SHA-256 of the bytes of one file, hexadecimal, whatever it is a part of.
+///
+/// # Errors
+/// If it cannot be read.
+pub fn of_single_file(path: &Path) -> io::Result<String> {
+    sum_of(vec![path.to_owned()])
+}
+
 fn sum_of(files: Vec<PathBuf>) -> io::Result<String> {
     let mut sum = Sha256::new();
     for part in files {
@@ -78,6 +86,18 @@ fn sources(path: &Path) -> io::Result<Vec<PathBuf>> {
 fn unescaped(text: &str) -> String {
     let marks = [("&lt;", "<"), ("&gt;", ">"), ("&quot;", "\""), ("&apos;", "'"), ("&amp;", "&")];
     marks.iter().fold(text.to_owned(), |text, (mark, letter)| text.replace(mark, letter))
+}
+
+/// SHA-256 of the text of a rule book that comes with the program, hexadecimal; none if there is no
+/// such book.
+///
+/// ```
+/// assert!(exchange::fingerprint::of_shipped_book("common-practice").is_some());
+/// assert_eq!(exchange::fingerprint::of_shipped_book("county.toml"), None);
+/// ```
+pub fn of_shipped_book(name: &str) -> Option<String> {
+    let (_, text) = rulebook::SHIPPED.iter().find(|(shipped, _)| *shipped == name)?;
+    Some(of_bytes(text.as_bytes()))
 }
 
 /// SHA-256 of bytes, hexadecimal.

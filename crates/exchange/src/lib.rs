@@ -24,6 +24,7 @@ mod said;
 pub mod season_tables;
 pub mod tract_file;
 pub mod vector;
+pub mod verify;
 mod waters;
 pub mod write;
 

@@ -150,7 +150,12 @@ impl Reading<'_> {
             timing,
             habitats,
             stands,
-            provenance: Provenance { inputs: std::mem::take(&mut self.inputs) },
+            field: file.field,
+            provenance: Provenance {
+                tract_file: fs::canonicalize(self.folder.join(&self.file)).ok(),
+                shipped_books: shipped_books(file.rule_book.as_ref(), book),
+                inputs: std::mem::take(&mut self.inputs),
+            },
             notices: self.notices.clone(),
         })
     }
@@ -618,6 +623,20 @@ fn unreadable_book(name: &str, cause: &io::Error) -> Notice {
         _ => ("book-unreadable", cause.to_string(), "give the path of a rule book, a text file"),
     };
     Notice::error(code, format!("the rule book {name} cannot be read: {why}")).remedy(remedy)
+}
+
+/// The books of the program among those that a plan is made by, with their fingerprints.
+fn shipped_books(
+    named: Option<&(String, usize)>,
+    book: Option<&RuleBook>,
+) -> Vec<(String, String)> {
+    let layers = book.map(RuleBook::layers).unwrap_or_default();
+    let below = layers.into_iter().filter_map(|layer| layer.header().extends.clone());
+    let names = named.map(|(name, _)| name.clone()).into_iter().chain(below);
+    names
+        .filter_map(|name| Some((fingerprint::of_shipped_book(&name)?, name)))
+        .map(|(sum, name)| (name, sum))
+        .collect()
 }
 
 /// Units, each piece of ground once and each id once.

@@ -13,7 +13,7 @@ use crate::landing_tables::{self, HaulTables};
 use crate::own_widths::{self, OwnWidthTable};
 use crate::season_tables::{self, TimingTables};
 use tract::strict::{Document, Key, Keys, Need, Table, Takes, ticked};
-use tract::{Metres, Notice, Operation, Permissions, WaterShape};
+use tract::{Declination, FieldWish, Metres, Notice, Operation, Permissions, WaterShape};
 use tract::{ZoneKind, strict};
 
 pub(crate) const PATH: Key =
@@ -173,6 +173,7 @@ pub static FILE: Keys = Keys {
             "",
         ),
         Key::optional("stands", Takes::Table(&habitat_tables::STANDS), "The stands.", ""),
+        Key::optional("field", Takes::Table(&FIELD), "How lines are marked on the ground.", ""),
     ],
 };
 
@@ -451,6 +452,33 @@ static CRUISE: Keys = Keys {
     )],
 };
 
+static FIELD: Keys = Keys {
+    table: "field",
+    about: "Flag lines and their traverses: see [marks on the ground](../concepts/field.md).",
+    keys: &[
+        Key::optional(
+            "declination_deg",
+            Takes::NumberIn(-180.0, 180.0),
+            "How far a compass needle points from true north there, degrees, east positive. Without \
+             it no magnetic bearing is given.",
+            "13.2",
+        ),
+        Key {
+            name: "declination_date",
+            takes: Takes::Date,
+            need: Need::Sometimes("with `declination_deg`"),
+            about: "The day for which it was found.",
+            example: "\"2027-06-01\"",
+        },
+        Key::optional(
+            "longest_leg",
+            Takes::LengthIn(5.0, 5280.0),
+            "A way point stands at least this often along a line. `\"5 ch\"` (330 ft), if not given.",
+            "\"200 ft\"",
+        ),
+    ],
+};
+
 pub(crate) const fn sometimes(
     name: &'static str,
     takes: Takes,
@@ -507,6 +535,8 @@ pub struct TractFile {
     pub habitats: Vec<HabitatLayer>,
     /// The stands.
     pub stands: Option<StandLayer>,
+    /// How lines are marked on the ground.
+    pub field: FieldWish,
 }
 
 /// A layer in a file.
@@ -715,6 +745,7 @@ fn whole(root: &Table<'_>) -> TractFile {
     read.timing = season_tables::read(root);
     read.habitats = habitat_tables::habitats(&root.tables("habitats"));
     read.stands = root.table("stands").and_then(|table| habitat_tables::stands(&table));
+    read.field = root.table("field").map(|table| field(&table)).unwrap_or_default();
     read
 }
 
@@ -950,4 +981,25 @@ fn planned(table: &Table<'_>) -> Option<PlannedTable> {
     }
     let work = tract::PlannedWork { operation: operation?, units, from, to };
     Some(PlannedTable { work, line: table.line() })
+}
+
+fn field(table: &Table<'_>) -> FieldWish {
+    let wish = FieldWish::default();
+    let longest_leg = table.length("longest_leg").unwrap_or(wish.longest_leg);
+    FieldWish { declination: declination(table), longest_leg }
+}
+
+fn declination(table: &Table<'_>) -> Option<Declination> {
+    let (value, date) = (table.value("declination_deg"), table.date("declination_date"));
+    let Some(value) = value else {
+        if table.has("declination_date") {
+            table.missing("declination_deg");
+        }
+        return None;
+    };
+    if !table.has("declination_date") {
+        table.missing("declination_date");
+    }
+    let east_deg = value.number()?;
+    Some(Declination { east_deg, date: date? })
 }

@@ -8,14 +8,14 @@ use geo::{Coord, coord};
 use planner::Plan;
 use planner::plan::{Crossing, Drain};
 
-const TRAIL: Pen = Pen::plain(Colour(0x6a, 0x44, 0x23), 1.4);
-const LANDING: Colour = Colour(0x6a, 0x44, 0x23);
-const LANDING_GROUND: Colour = Colour(0xb3, 0x96, 0x7c);
-const ACCESS: Pen = Pen { colour: INK, width: 1.0, dash: &[1.3, 2.0] };
-const DRAIN: Pen = Pen::plain(Colour(0x17, 0x50, 0x6f), 0.55);
-const BRIDGE: Pen = Pen::plain(INK, 1.5);
+pub(crate) const TRAIL: Pen = Pen::plain(Colour(0x6a, 0x44, 0x23), 1.4);
+pub(crate) const LANDING: Colour = Colour(0x6a, 0x44, 0x23);
+pub(crate) const LANDING_GROUND: Colour = Colour(0xb3, 0x96, 0x7c);
+pub(crate) const ACCESS: Pen = Pen { colour: INK, width: 1.0, dash: &[1.3, 2.0] };
+pub(crate) const DRAIN: Pen = Pen::plain(Colour(0x17, 0x50, 0x6f), 0.55);
+pub(crate) const BRIDGE: Pen = Pen::plain(INK, 1.5);
 /// Half the side of a landing's sign.
-const SIGN: f64 = 4.0;
+pub(crate) const SIGN: f64 = 4.0;
 /// Half the length of the bars at the ends of a crossing.
 const BAR: f64 = 3.4;
 /// Half the side of the sign of an entrance.
@@ -124,12 +124,17 @@ pub(crate) fn around(at: Coord, width: f64) -> Vec<(Coord, f64)> {
     places.map(|(x, y)| (coord! { x: at.x + x, y: at.y + y }, 0.0)).to_vec()
 }
 
+/// The colours of a landing's sign, within and at its edge.
+pub(crate) fn sign_colours(is_built: bool) -> (Colour, Colour) {
+    if is_built { (LANDING, WHITE) } else { (WHITE, LANDING) }
+}
+
 /// A square on its corner: full if it is to be built.
 fn sign(at: Coord, is_built: bool) -> Item {
     let corner = |x: f64, y: f64| coord! { x: at.x + x, y: at.y + y };
     let corners =
         vec![corner(0.0, -SIGN), corner(SIGN, 0.0), corner(0.0, SIGN), corner(-SIGN, 0.0)];
-    let (fill, edge) = if is_built { (LANDING, WHITE) } else { (WHITE, LANDING) };
+    let (fill, edge) = sign_colours(is_built);
     Shape::area(corners, Some(fill), Some(Pen::plain(edge, 0.9)))
 }
 

@@ -12,6 +12,7 @@
 //! | `map`, `haul`, `labels`, `grid`, `margin` | what is on the map sheet |
 //! | `flow`, `report`, `works`, `words` | tables and text |
 //! | `pdf`, `svg`, `png` | the writers |
+//! | `styles` | the same colours and patterns as styles of layers, for mapping tools |
 //!
 //! Nothing here reads a file or a clock: the same plan gives the same bytes.
 
@@ -32,6 +33,7 @@ mod pdf;
 mod png;
 mod report;
 mod sheet;
+mod styles;
 mod svg;
 mod symbols;
 mod words;
@@ -39,6 +41,7 @@ mod works;
 
 pub use ground::System;
 pub use order::{Order, Paper, Scale, Units};
+pub use styles::{LayerStyle, styles};
 
 use planner::Plan;
 use scene::Page;

@@ -102,6 +102,21 @@ impl Hatch {
         }
     }
 
+    /// Direction of its lines, degrees, clockwise on the page.
+    pub(crate) fn turn_deg(self) -> f64 {
+        self.turn_deg
+    }
+
+    /// Distance between its lines, points.
+    pub(crate) fn spacing(self) -> f64 {
+        self.spacing
+    }
+
+    /// Lengths of a dash and of the gap behind it, points; none for whole lines.
+    pub(crate) fn dash(self) -> Option<(f64, f64)> {
+        self.dash.map(|(length, step)| (length, step - length))
+    }
+
     /// How its lines are drawn.
     pub(crate) fn pen(self) -> Pen {
         Pen::plain(PATTERN, self.width)

@@ -17,6 +17,7 @@ mod corridor_notes;
 mod corridors;
 mod covering;
 mod facts;
+mod flags;
 mod habitat;
 mod haul;
 mod jobs;
@@ -35,11 +36,13 @@ pub mod ledger;
 pub mod natural;
 pub mod plan;
 
+pub use flags::THINNING;
 pub use ledger::Ledger;
 pub use plan::Plan;
 pub use removals::StandWish;
 
 use covering::Coverings;
+use flags::Flags;
 use habitat::Clusters;
 use haul::{Base, Haul, Laying};
 use plan::{
@@ -89,7 +92,7 @@ pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<P
 /// # let tract = Tract { title: "t".into(), cautions: vec![],
 /// #     frame: Frame::new(0.0, 45.0, GRS80, "EPSG:4269"), contract_crs: "EPSG:26911".into(),
 /// #     units: vec![unit], waters: vec![], sites: vec![], exclusions: vec![], terrain: None,
-/// #     corridors: vec![], firebreaks: vec![], haul: HaulWish::default(), planned: vec![],
+/// #     corridors: vec![], firebreaks: vec![], haul: HaulWish::default(), planned: vec![], field: tract::FieldWish::default(),
 /// #     timing: Default::default(), habitats: vec![], stands: vec![],
 /// #     provenance: Provenance::default(), notices: vec![] };
 /// let book = RuleBook::shipped("common-practice").expect("the book is shipped");
@@ -153,6 +156,7 @@ struct Groundwork {
     turning_strips: Vec<TurningStrip>,
     firebreaks: Vec<FirebreakRun>,
     firebreak_lines: Vec<FirebreakLine>,
+    flags: Flags,
     clauses: Vec<Citation>,
     /// What the standards of habitats rest on.
     standards: Vec<Citation>,
@@ -189,6 +193,8 @@ impl Groundwork {
         let (habitat, found) = clusters.account(&tract.stands, &operable);
         notices.extend(found);
         notices.extend(habitat::enter(&tract.units, &habitat, &mut ledger));
+        let flags =
+            Flags::of(&tract.units, &zones, &coverings.runs, &works.corridors, &tract.field);
         Self {
             clauses: clauses_of(&coverings, &zones),
             standards: clusters.cited(),
@@ -206,6 +212,7 @@ impl Groundwork {
             turning_strips: works.turning_strips,
             firebreaks: works.firebreaks,
             firebreak_lines: works.firebreak_lines,
+            flags,
             notices,
         }
     }
@@ -276,6 +283,8 @@ impl Groundwork {
             turning_strips: self.turning_strips,
             firebreaks: self.firebreaks,
             firebreak_lines: self.firebreak_lines,
+            flags: self.flags.with_marks(&haul.landings, &haul.crossings),
+            declination: tract.field.declination.clone(),
             landings: haul.landings,
             trails: haul.trails,
             trail_accounts: haul.trail_accounts,

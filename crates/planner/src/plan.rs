@@ -5,8 +5,8 @@ use chrono::NaiveDate;
 use geo::{Coord, LineString, MultiPolygon};
 use std::collections::BTreeSet;
 use tract::{
-    BasalArea, Citation, Confirmed, CrossingKind, Frame, GroundState, Metres, Notice, Operation,
-    Permissions, Provenance, SquareMetres, ZoneKind,
+    BasalArea, Citation, Confirmed, CrossingKind, Declination, Frame, GroundState, Metres, Notice,
+    Operation, Permissions, Provenance, SquareMetres, ZoneKind,
 };
 
 /// What the engine measures and a plan hands on as it is.
@@ -74,6 +74,10 @@ pub struct Plan {
     pub stands: Vec<UnitStand>,
     /// Site rings, whole, also where they reach out of the units.
     pub sites: Vec<SiteRing>,
+    /// Lines to hang flags along.
+    pub flags: Vec<FlagLine>,
+    /// What a compass shows there, if somebody has stated it.
+    pub declination: Option<Declination>,
     /// When what may be done.
     pub calendar: OperatingCalendar,
     /// Clusters of cavity or nest trees, and the account of their foraging ground.
@@ -714,6 +718,91 @@ pub struct SiteRing {
     pub closed_to: Option<String>,
     /// Clause.
     pub clause: String,
+}
+
+/// What a flag line marks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum FlagKind {
+    /// The border of a unit, with the unit on the left.
+    Boundary,
+    /// The outer edge of a strip, with the strip on the left.
+    Strip,
+    /// The middle of a corridor.
+    Corridor,
+}
+
+impl FlagKind {
+    /// All kinds, in order.
+    pub const ALL: [Self; 3] = [Self::Boundary, Self::Strip, Self::Corridor];
+
+    /// The name in layers and tables.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Boundary => "boundary",
+            Self::Strip => "strip",
+            Self::Corridor => "corridor",
+        }
+    }
+
+    /// The colour that it is drawn in: red, green, blue.
+    pub fn colour(self) -> [u8; 3] {
+        match self {
+            Self::Boundary => [0x1c, 0x1c, 0x1a],
+            Self::Strip => [0x0b, 0x5e, 0xa8],
+            Self::Corridor => [0xc2, 0x57, 0x0c],
+        }
+    }
+}
+
+/// A line to hang flags along.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FlagLine {
+    /// Name: the unit's id, then `B` and a number for borders, `S` and a number for edges of strips,
+    /// `C`, row and piece for corridors.
+    pub name: String,
+    /// Id of the unit.
+    pub unit: String,
+    /// What it marks.
+    pub kind: FlagKind,
+    /// Id of the water whose strip ends here.
+    pub water: Option<String>,
+    /// Class of that water.
+    pub water_class: Option<String>,
+    /// Number of the strip, counted from the bank.
+    pub strip: Option<u32>,
+    /// The line itself.
+    pub line: LineString,
+    /// Its length.
+    pub length: Metres,
+    /// The places to walk to, in order. Legs between them lie within half a foot of the line, of a
+    /// strip outside it, of a border inside the unit. The last of a closed line is its first.
+    pub stations: Vec<Station>,
+}
+
+impl FlagLine {
+    /// Whether it ends where it begins.
+    pub fn is_closed(&self) -> bool {
+        self.line.is_closed()
+    }
+}
+
+/// A place to walk to on a flag line.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Station {
+    /// Where.
+    pub at: Coord,
+    /// The nearest place that one can tell on the ground; none if the unit has none.
+    pub mark: Option<LandMark>,
+}
+
+/// A place that one can tell on the ground.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LandMark {
+    /// What it is: `corner 3` of the unit, `landing L-1`, `crossing X-1`, or where the line meets
+    /// `water R-04` or `road FR-2`.
+    pub name: String,
+    /// Where.
+    pub at: Coord,
 }
 
 /// When what may be done in a plan.

@@ -1,12 +1,13 @@
 //! A tract as it was read: everything in one [`Frame`], nothing decided yet.
 
 use crate::{
-    Frame, HabitatWish, HaulWish, Metres, Notice, Operation, Permissions, SquareMetres, Stand,
-    Terrain, TimingWish, ZoneKind,
+    FieldWish, Frame, HabitatWish, HaulWish, Metres, Notice, Operation, Permissions, SquareMetres,
+    Stand, Terrain, TimingWish, ZoneKind,
 };
 use geo::{Coord, Geometry, MultiLineString, MultiPolygon};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
+use std::path::PathBuf;
 
 /// The ground to be planned and all that is known of it.
 ///
@@ -46,6 +47,8 @@ pub struct Tract {
     pub habitats: Vec<HabitatWish>,
     /// The stands, in the order of their ids.
     pub stands: Vec<Stand>,
+    /// How lines are marked on the ground.
+    pub field: FieldWish,
     /// Where the data came from.
     pub provenance: Provenance,
     /// What was noticed while reading.
@@ -334,6 +337,13 @@ pub struct PlannedWork {
 /// Where the data of a tract came from.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Provenance {
+    /// The tract file, as a whole path; none if the tract was not read from one.
+    #[serde(skip)]
+    pub tract_file: Option<PathBuf>,
+    /// The rule books of the program that the plan's own is or extends: name and SHA-256 of the text,
+    /// hexadecimal.
+    #[serde(skip)]
+    pub shipped_books: Vec<(String, String)>,
     /// Every file that was read, in the order of the tract file.
     pub inputs: Vec<Input>,
 }

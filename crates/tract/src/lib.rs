@@ -5,6 +5,7 @@
 //! | [`measure`] | units of measure: [`Metres`], [`SquareMetres`], [`BasalArea`], feet, chains, acres |
 //! | [`grid`] | the 1 mm [`Grid`] that all planar coordinates lie on |
 //! | [`frame`] | the tract's own equal-area [`Frame`] |
+//! | [`field`] | how lines are marked on the ground |
 //! | [`notice`] | [`Notice`]s: what was found, where, and what to do |
 //! | [`citation`] | where a figure comes from and how far it is confirmed |
 //! | [`crossing`] | how water is led under or over a crossing: [`CrossingKind`] |
@@ -23,6 +24,7 @@
 
 pub mod citation;
 pub mod crossing;
+pub mod field;
 pub mod frame;
 pub mod grid;
 pub mod habitat;
@@ -40,6 +42,7 @@ pub mod zone;
 
 pub use citation::{Citation, Confirmed};
 pub use crossing::CrossingKind;
+pub use field::{Declination, FieldWish};
 pub use frame::Frame;
 pub use grid::Grid;
 pub use habitat::{HabitatStandard, HabitatWish, OwnForaging, OwnStandard, Stand, TreeCluster};

@@ -7,6 +7,7 @@
 //! | [`inset`] | the part of a polygon farther from its border than a distance |
 //! | [`partition`] | a unit parted by everything that covers it, as one coverage |
 //! | [`overlay`] | the same without a unit |
+//! | [`thinned`] | a line thinned to the places that a person walks to, on one side of it |
 //! | [`union`] | all ground that any of some covers covers |
 //! | [`ground_within`] | all ground within a distance of a bank |
 //! | [`area_of`] | exact area on the grid |
@@ -31,6 +32,7 @@ mod ribbon;
 mod rings;
 mod sketch;
 mod tangle;
+mod thin;
 pub mod validate;
 mod window;
 
@@ -38,6 +40,7 @@ pub use bank::Bank;
 pub use fan::excess_allowed;
 pub use partition::{Cover, Face, Sliver, area_of, ground_within, overlay, partition, union};
 pub use ribbon::{Ribbon, RibbonEnd, RibbonSide, Stretch, inset};
+pub use thin::{ThinSide, thinned};
 
 /// Why a zone could not be drawn.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

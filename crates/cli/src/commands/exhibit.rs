@@ -1,4 +1,4 @@
-//! `exhibit`: a tract file in, the contract exhibit of its plan out.
+//! `exhibit`: a tract file or a plan in, the contract exhibit out.
 
 use crate::doors;
 use crate::messages::{Folding, counted, number_of};
@@ -16,7 +16,7 @@ pub fn report(order: &ExhibitOrder, progress: &dyn Progress) -> Report {
 
 fn made(order: &ExhibitOrder, progress: &dyn Progress) -> Result<Report, Failure> {
     doors::may_write(&order.file, order.existing)?;
-    let (tract, book) = doors::read(&order.tract, progress)?;
+    let (tract, book) = doors::read(&doors::tract_file_of(&order.tract)?, progress)?;
     let plan = doors::plan(&tract, &book, progress)?;
     let exhibit = doors::exhibit(&plan, &order.sheet)?;
     doors::write_exhibit(&exhibit, &order.file, order.existing)?;

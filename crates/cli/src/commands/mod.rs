@@ -6,6 +6,7 @@ mod demo;
 mod exhibit;
 mod plan;
 mod rules;
+mod verify;
 
 use crate::bars::Bars;
 use crate::order::{Form, Order};
@@ -23,6 +24,7 @@ pub fn dispatch(order: Order, terminal: &mut Terminal) -> Outcome {
         }
         Order::Exhibit(order) => (exhibit::report(&order, &bars), Form::Table),
         Order::Cruise(file, form) => (cruise::report(&file), form),
+        Order::Verify(order) => (verify::report(&order, &bars), order.form),
         Order::ListBooks(form) => (rules::list(), form),
         Order::ShowBook(name, form) => (rules::show(&name), form),
         Order::CheckBook(name, form) => (rules::check(&name), form),

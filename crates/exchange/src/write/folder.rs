@@ -5,13 +5,14 @@
 )]
 
 use sha2::{Digest, Sha256};
+use std::collections::BTreeSet;
 use std::fs::{self, File};
 use std::io::{self, BufWriter, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use tract::Notice;
 
 /// The file that a folder is known by as that of a plan; it is written last.
-pub(super) const MARK: &str = "plan.json";
+pub(crate) const MARK: &str = "plan.json";
 
 /// A file that was written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -36,19 +37,41 @@ impl Folder {
     pub fn beside(target: &Path, force: bool) -> Result<Self, Notice> {
         let target = real(target)?;
         let replaces = may_replace(&target, force)?;
-        let passing = sibling(&target, "writing", |path| match fs::create_dir(path) {
-            Err(cause) if cause.kind() == ErrorKind::AlreadyExists => Ok(false),
-            made => made.map(|()| true),
-        })
-        .map_err(|cause| trouble(&target, &cause))?;
+        let passing =
+            sibling(&target, "writing", new_folder).map_err(|cause| trouble(&target, &cause))?;
         Ok(Self { passing, target, replaces, written: vec![], placed: false })
     }
 
-    /// A new file in the folder.
+    /// A folder in the system's own place for passing files that is filled as if it became `target`,
+    /// which exists, and never does.
+    pub fn aside(target: &Path) -> Result<Self, Notice> {
+        let target = real(target)?;
+        let passing = sibling(&std::env::temp_dir().join("leavestrip"), "again", new_folder)
+            .map_err(|cause| trouble(&std::env::temp_dir(), &cause))?;
+        Ok(Self { passing, target, replaces: false, written: vec![], placed: false })
+    }
+
+    /// The way from the folder to a file, with `/` between names; the whole path of a file on another
+    /// drive.
+    pub fn way_to(&self, file: &Path) -> String {
+        let (from, to): (Vec<_>, Vec<_>) =
+            (self.target.components().collect(), file.components().collect());
+        let shared = from.iter().zip(&to).take_while(|(one, two)| one == two).count();
+        if shared == 0 {
+            return file.to_string_lossy().into_owned();
+        }
+        let up = from[shared..].iter().map(|_| "..".to_owned());
+        let down = to[shared..].iter().map(|name| name.as_os_str().to_string_lossy().into_owned());
+        up.chain(down).collect::<Vec<String>>().join("/")
+    }
+
+    /// A new file in the folder, or in one below it: `field/flags.kml`.
     pub fn create(&self, name: &str) -> Result<Sheet, Notice> {
         let shown = self.target.join(name);
-        let file =
-            File::create_new(self.passing.join(name)).map_err(|cause| trouble(&shown, &cause))?;
+        let path = self.passing.join(name);
+        let made = path.parent().map_or(Ok(()), fs::create_dir_all);
+        let file = made.and_then(|()| File::create_new(path));
+        let file = file.map_err(|cause| trouble(&shown, &cause))?;
         let name = name.to_owned();
         Ok(Sheet { file: BufWriter::new(file), sha: Sha256::new(), bytes: 0, name, shown })
     }
@@ -73,7 +96,10 @@ impl Folder {
 
     /// Lets the folder take the target's place; returns the paths of its files.
     pub fn take_place(mut self) -> Result<Vec<PathBuf>, Notice> {
-        let swapped = sync(&self.passing).and_then(|()| {
+        let folders: BTreeSet<&Path> =
+            self.written.iter().filter_map(|file| Path::new(&file.name).parent()).collect();
+        let synced = folders.iter().try_for_each(|folder| sync(&self.passing.join(folder)));
+        let swapped = synced.and_then(|()| {
             if self.replaces { self.swap() } else { fs::rename(&self.passing, &self.target) }
         });
         swapped.map_err(|cause| trouble(&self.target, &cause))?;
@@ -168,6 +194,14 @@ impl Sheet {
     }
 }
 
+/// Makes a folder, if nothing is there yet.
+fn new_folder(path: &Path) -> io::Result<bool> {
+    match fs::create_dir(path) {
+        Err(cause) if cause.kind() == ErrorKind::AlreadyExists => Ok(false),
+        made => made.map(|()| true),
+    }
+}
+
 fn sync(folder: &Path) -> io::Result<()> {
     File::open(folder)?.sync_all()
 }
@@ -243,17 +277,30 @@ fn may_replace(target: &Path, force: bool) -> Result<bool, Notice> {
 
 /// The first thing in a folder, by name, that no plan put there; nothing in an empty folder.
 fn stranger(folder: &Path) -> io::Result<Option<String>> {
-    let mut names = vec![];
-    for entry in fs::read_dir(folder)? {
-        names.push(entry?.file_name().to_string_lossy().into_owned());
-    }
-    names.sort_unstable();
+    let names = files_below(folder)?;
     let text = match fs::read_to_string(folder.join(MARK)) {
         Err(cause) if cause.kind() == ErrorKind::NotFound => String::new(),
         text => text?,
     };
     let ours = super::provenance::files_of(&text);
     Ok(names.into_iter().find(|name| ours.is_empty() || (name != MARK && !ours.contains(name))))
+}
+
+/// The paths of all files in a folder and below it, from there, with `/` between names, in order.
+pub(crate) fn files_below(folder: &Path) -> io::Result<Vec<String>> {
+    let mut names = vec![];
+    for entry in fs::read_dir(folder)? {
+        let entry = entry?;
+        let name = entry.file_name().to_string_lossy().into_owned();
+        if entry.file_type()?.is_dir() {
+            let below = files_below(&entry.path())?;
+            names.extend(below.into_iter().map(|below| format!("{name}/{below}")));
+        } else {
+            names.push(name);
+        }
+    }
+    names.sort_unstable();
+    Ok(names)
 }
 
 fn trouble(path: &Path, cause: &io::Error) -> Notice {

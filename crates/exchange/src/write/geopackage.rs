@@ -25,13 +25,14 @@ static NEXT: AtomicU64 = AtomicU64::new(0);
 /// before 3.7 closes a file without saying whether it could.
 pub(super) fn bytes(
     layers: &[Box<dyn Layer>],
+    styles: &[(&str, &str)],
     plan: &Plan,
     ways: &Ways,
 ) -> Result<Vec<u8>, Notice> {
     let path = format!("/vsimem/leavestrip-{}.gpkg", NEXT.fetch_add(1, Ordering::Relaxed));
     let made = set_thread_local_config_option(DATE_OPTION, NO_DATE)
         .map_err(failed)
-        .and_then(|()| fill(&path, layers, plan, ways));
+        .and_then(|()| fill(&path, layers, styles, (plan, ways)));
     let cleared = clear_thread_local_config_option(DATE_OPTION).map_err(failed);
     let bytes = vsi::get_vsi_mem_file_bytes_owned(&path).map_err(failed);
     made.and(cleared)?;
@@ -44,38 +45,111 @@ fn failed(cause: GdalError) -> Notice {
         .remedy("check that the contract's coordinate system is one that GDAL knows")
 }
 
-fn fill(path: &str, layers: &[Box<dyn Layer>], plan: &Plan, ways: &Ways) -> Result<(), Notice> {
-    let mut system = SpatialRef::from_definition(&plan.contract_crs).map_err(failed)?;
-    system.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
+fn fill(
+    path: &str,
+    layers: &[Box<dyn Layer>],
+    styles: &[(&str, &str)],
+    (plan, ways): (&Plan, &Ways),
+) -> Result<(), Notice> {
+    let system = contract_system(plan).map_err(failed)?;
     let driver = DriverManager::get_driver_by_name("GPKG").map_err(failed)?;
     let mut package = driver.create_vector_only(path).map_err(failed)?;
     for layer in layers {
         let mut change = package.start_transaction().map_err(failed)?;
-        add(&mut change, layer.as_ref(), &system, plan, ways)?;
+        let described = format!("DESCRIPTION={}", layer.about());
+        let form = Form {
+            options: &["GEOMETRY_NAME=geom", "FID=fid", &described],
+            field: &|head| field(head.name, head),
+            failed,
+        };
+        add(&mut change, layer.as_ref(), &form, (plan, ways, &system))?;
+        change.commit().map_err(failed)?;
+    }
+    if !styles.is_empty() {
+        let mut change = package.start_transaction().map_err(failed)?;
+        add_styles(&mut change, styles).map_err(failed)?;
         change.commit().map_err(failed)?;
     }
     package.close().map_err(failed)
 }
 
-fn add(
-    package: &mut Dataset,
+/// Adds the table in which mapping tools look for styles.
+fn add_styles(package: &mut Dataset, styles: &[(&str, &str)]) -> Result<(), GdalError> {
+    use OGRFieldType::{OFTDateTime, OFTInteger, OFTString};
+    let table = package.create_layer(LayerOptions {
+        name: "layer_styles",
+        srs: None,
+        ty: OGRwkbGeometryType::wkbNone,
+        options: Some(&["FID=id", "DESCRIPTION=Styles of the layers."]),
+    })?;
+    let fields = [
+        ("f_table_catalog", OFTString),
+        ("f_table_schema", OFTString),
+        ("f_table_name", OFTString),
+        ("f_geometry_column", OFTString),
+        ("styleName", OFTString),
+        ("styleQML", OFTString),
+        ("styleSLD", OFTString),
+        ("useAsDefault", OFTInteger),
+        ("description", OFTString),
+        ("owner", OFTString),
+        ("ui", OFTString),
+        ("update_time", OFTDateTime),
+    ];
+    for (name, kind) in fields {
+        FieldDefn::new(name, kind)?.add_to_layer(&table)?;
+    }
+    let defn = Defn::from_layer(&table);
+    for (layer, sld) in styles {
+        let mut row = Row::new(&defn)?;
+        let cells = [
+            "",
+            "",
+            layer,
+            "geom",
+            layer,
+            "",
+            sld,
+            "1",
+            "As the exhibit draws it.",
+            "",
+            "",
+            NO_DATE,
+        ];
+        for (nth, cell) in cells.into_iter().enumerate() {
+            row.set_field_string(nth, cell)?;
+        }
+        row.create(&table)?;
+    }
+    Ok(())
+}
+
+/// How a format of GDAL takes a layer.
+pub(super) struct Form<'f> {
+    pub options: &'f [&'f str],
+    pub field: &'f dyn Fn(&Head) -> Result<FieldDefn, GdalError>,
+    pub failed: fn(GdalError) -> Notice,
+}
+
+/// Adds a layer to a file.
+pub(super) fn add(
+    file: &mut Dataset,
     layer: &dyn Layer,
-    system: &SpatialRef,
-    plan: &Plan,
-    ways: &Ways,
+    form: &Form,
+    (plan, ways, system): (&Plan, &Ways, &SpatialRef),
 ) -> Result<(), Notice> {
-    let described = format!("DESCRIPTION={}", layer.about());
-    let table = package
+    let failed = form.failed;
+    let table = file
         .create_layer(LayerOptions {
             name: layer.name(),
             srs: Some(system),
             ty: geometry_type(layer.shapes()),
-            options: Some(&["GEOMETRY_NAME=geom", "FID=fid", &described]),
+            options: Some(form.options),
         })
         .map_err(failed)?;
     let heads = layer.heads();
     for head in &heads {
-        field(head).and_then(|field| field.add_to_layer(&table)).map_err(failed)?;
+        (form.field)(head).and_then(|field| field.add_to_layer(&table)).map_err(failed)?;
     }
     let defn = Defn::from_layer(&table);
     layer.visit(plan, &mut |feature| {
@@ -92,6 +166,13 @@ fn add(
     })
 }
 
+/// The contract's system, easting or longitude first.
+pub(super) fn contract_system(plan: &Plan) -> Result<SpatialRef, GdalError> {
+    let mut system = SpatialRef::from_definition(&plan.contract_crs)?;
+    system.set_axis_mapping_strategy(AxisMappingStrategy::TraditionalGisOrder);
+    Ok(system)
+}
+
 fn geometry_type(shapes: Shapes) -> OGRwkbGeometryType::Type {
     match shapes {
         Shapes::Areas => OGRwkbGeometryType::wkbMultiPolygon,
@@ -101,13 +182,14 @@ fn geometry_type(shapes: Shapes) -> OGRwkbGeometryType::Type {
     }
 }
 
-fn field(head: &Head) -> Result<FieldDefn, GdalError> {
+/// The field of a column, under a name.
+pub(super) fn field(name: &str, head: &Head) -> Result<FieldDefn, GdalError> {
     let kind = match head.holds {
         Holds::Text => OGRFieldType::OFTString,
         Holds::Whole => OGRFieldType::OFTInteger64,
         Holds::Decimals(_) => OGRFieldType::OFTReal,
     };
-    FieldDefn::new(head.name, kind)
+    FieldDefn::new(name, kind)
 }
 
 fn fill_cell(row: &mut Row, nth: usize, head: &Head, value: &Value) -> Result<(), GdalError> {

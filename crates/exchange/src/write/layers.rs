@@ -1,15 +1,18 @@
 //! The layers of a plan: one table of columns for each, which the writers and the reference page
 //! both read, so that they cannot differ.
 
+mod flags;
 mod habitat;
 mod haul;
 
+use super::walk::Walk;
 use geo::{Geometry, MultiLineString};
 use planner::Plan;
 use planner::plan::{
     BankRun, Corridor, FirebreakLine, FirebreakRun, LeaveStrip, Operable, SiteRing, TurningStrip,
     UnitGround, Zone,
 };
+use std::rc::Rc;
 use tract::{Metres, Notice, Operation, Permissions, Place, SquareMetres, ZoneKind};
 
 /// What stands in a cell.
@@ -178,8 +181,14 @@ fn permissions<T: 'static>(of: fn(&T) -> &Permissions) -> impl Iterator<Item = C
     })
 }
 
+/// The flag lines and their way points.
+pub(super) fn flags(walks: &Rc<[Walk]>) -> [Box<dyn Layer>; 2] {
+    [flags::lines(walks), flags::stations(walks)]
+}
+
 /// All layers, in the order they are written.
-pub(super) fn all() -> Vec<Box<dyn Layer>> {
+pub(super) fn all(walks: &Rc<[Walk]>) -> Vec<Box<dyn Layer>> {
+    let [flag_lines, flag_stations] = flags(walks);
     vec![
         Box::new(zones()),
         Box::new(banks()),
@@ -198,12 +207,14 @@ pub(super) fn all() -> Vec<Box<dyn Layer>> {
         Box::new(habitat::clusters()),
         Box::new(habitat::foraging()),
         Box::new(habitat::foraging_stands()),
+        flag_lines,
         Box::new(notices()),
         Box::new(units()),
         Box::new(corridor_lines()),
         Box::new(firebreak_lines()),
         Box::new(haul::landing_points()),
         Box::new(haul::trail_lines()),
+        flag_stations,
     ]
 }
 

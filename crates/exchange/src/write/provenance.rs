@@ -1,18 +1,30 @@
 //! `plan.json`: what a plan was made from, by what, and what was written.
 
-use super::folder::{MARK, Written};
+use super::folder::{Folder, MARK, Written};
 use super::outline::{DECIMALS, LONGEST_EDGE_M};
 use crate::proj_db;
 use planner::Plan;
 use serde_json::{Value, json};
 use tract::{Citation, Grid};
 
-/// The text of `plan.json`.
-pub(super) fn json(plan: &Plan, written: &[Written]) -> String {
-    let account = json!({
-        "format": "leavestrip plan, 1",
+/// What `plan.json` calls its format.
+pub(crate) const FORMAT: &str = "leavestrip plan, 1";
+
+/// The program and the libraries that decide on a plan's bytes, as members of `plan.json`.
+pub(crate) fn program() -> Value {
+    json!({
         "program": { "name": "leavestrip", "version": env!("CARGO_PKG_VERSION") },
         "libraries": { "gdal": gdal::version::version_info("RELEASE_NAME"), "proj": proj_db::version() },
+    })
+}
+
+/// The text of `plan.json`.
+pub(super) fn json(plan: &Plan, folder: &Folder) -> String {
+    let by = program();
+    let account = json!({
+        "format": FORMAT,
+        "program": by["program"],
+        "libraries": by["libraries"],
         "title": plan.title,
         "cautions": plan.cautions,
         "rule_book": rule_book(plan),
@@ -28,8 +40,9 @@ pub(super) fn json(plan: &Plan, written: &[Written]) -> String {
             "geojson_decimals": DECIMALS,
             "longest_written_edge_m": LONGEST_EDGE_M,
         },
+        "tract_file": plan.provenance.tract_file.as_ref().map(|file| folder.way_to(file)),
         "inputs": plan.provenance.inputs,
-        "outputs": written.iter().map(output).collect::<Vec<Value>>(),
+        "outputs": folder.written().iter().map(output).collect::<Vec<Value>>(),
     });
     format!("{account:#}\n")
 }
@@ -41,8 +54,13 @@ fn rule_book(plan: &Plan) -> Value {
         "title": book.title,
         "edition": book.edition,
         "not_confirmed": book.doubts(),
+        "shipped": plan.provenance.shipped_books.iter().map(shipped).collect::<Vec<Value>>(),
         "clauses": book.clauses.iter().map(clause).collect::<Vec<Value>>(),
     })
+}
+
+fn shipped((name, sha256): &(String, String)) -> Value {
+    json!({ "name": name, "sha256": sha256 })
 }
 
 fn clause(citation: &Citation) -> Value {

@@ -1,17 +1,23 @@
 //! The reference page of the files of a plan, from the tables that the writers use.
 
+use super::field::shapefile::SHORT;
 use super::layers::{self, Holds, Layer, Shapes};
 use super::ledger::CSV_COLUMNS;
+use std::rc::Rc;
 
 /// The page `docs/reference/layers.md`: every file, every layer, every column.
 pub fn layers_page() -> String {
     let mut page = HEAD.to_owned();
-    for layer in layers::all() {
+    for layer in layers::all(&Rc::from([])) {
         page.push_str(&section(layer.as_ref()));
     }
     page.push_str("\n## `ledger.csv`\n\n| column | what |\n|---|---|\n");
     for (name, about) in CSV_COLUMNS {
         page.push_str(&format!("| `{name}` | {about} |\n"));
+    }
+    page.push_str(FIELD);
+    for (long, short) in SHORT {
+        page.push_str(&format!("| `{long}` | `{short}` |\n"));
     }
     page.push_str(FOOT);
     page
@@ -25,12 +31,34 @@ This page is generated from the program; do not edit it.
 `leavestrip plan` writes one folder, whole or not at all. Each layer below is a file
 `<name>.geojson` (RFC 7946: longitude and latitude on WGS 84, nine decimals, cut at the
 antimeridian, `bbox` at the end) and a layer of `plan.gpkg` (in the contract's coordinate system);
-five are in `plan.gpkg` alone. A layer without features is written, empty. Edges longer than 25 m
+six are in `plan.gpkg` alone. A layer without features is written, empty. Edges longer than 25 m
 carry further vertices, so that neighbours still share their borders after projection.
 Feet are international feet, acres follow from them.
 
 Plans are aids: local codes and a licensed professional decide, and widths are marked on the
 ground.
+";
+
+const FIELD: &str = "
+## `flags.csv`, `flags.gpx` and the folder `field`
+
+The flag lines and their way points for the crew: see [marks on the ground](../concepts/field.md).
+
+| file | what |
+|---|---|
+| `flags.csv` | every way point, with the columns of `flag_stations` |
+| `flags.gpx` | GPX 1.1: a track for each line, a way point for each place to walk to |
+| `field/flags.kml` | KML 2.2: the lines by kind, the way points hidden at first |
+| `field/flags.dxf` | DXF, release 12: layers `FLAG_BOUNDARY`, `FLAG_STRIP`, `FLAG_CORRIDOR`, `FLAG_STATION` |
+| `field/flags.shp`, `.shx`, `.dbf`, `.prj`, `.cpg` | the layer `flags` as a Shapefile |
+| `field/flag_stations.shp`, … | the layer `flag_stations` as a Shapefile |
+| `field/traverses.txt` | the traverse of each line, to print |
+
+GPX and KML are in longitude and latitude on WGS 84, the DXF and the Shapefiles in the contract's
+coordinates. Names of columns have at most ten letters in a Shapefile; these are shortened:
+
+| column | in a Shapefile |
+|---|---|
 ";
 
 const FOOT: &str = "
@@ -100,6 +128,11 @@ several, `whole`, and the `positions` of plots. Each table has `acres`, `plots`,
 `species_and_classes`, `density_index` and `density_index_by_tree`, `density_maxima` and `plots_needed`. A row has
 `trees`, `basal_area_sq_ft`, `quadratic_mean_in` and `yield`; a figure is `per_acre`, with `standard_error`,
 `low` and `high`, and `in_all`. Numbers are not rounded.
+
+## The folder `styles`
+
+`LAYER.sld` for each layer: SLD 1.0.0 (OGC 02-070), in the colours, pens and patterns of the exhibit. The
+table `layer_styles` of `plan.gpkg` has the same texts.
 
 ## `plan.json`
 

@@ -88,6 +88,8 @@ fn bare(contract: &str, frame: Frame) -> Plan {
         travel: vec![],
         sites: vec![],
         stands: vec![],
+        flags: vec![],
+        declination: None,
         calendar: planner::plan::OperatingCalendar::default(),
         habitat: planner::plan::HabitatPlan::default(),
         ledger: Ledger::default(),
@@ -683,7 +685,7 @@ fn printed_rows_add_up_in_every_form() {
 fn what_others_drew_is_a_file_of_the_plan() {
     let scratch = Scratch::new("drawn");
     let out = scratch.0.join("plan");
-    let drawn = [("exhibit.pdf", b"%PDF".to_vec())];
+    let drawn = [("exhibit.pdf".to_owned(), b"%PDF".to_vec())];
     write_plan(&full(), &out, false, &drawn, &Silent).unwrap();
     assert_eq!(fs::read(out.join("exhibit.pdf")).unwrap(), b"%PDF");
     // Listed in plan.json, so that a later run may replace the folder.

@@ -56,6 +56,7 @@ pub fn tract(units: Vec<Unit>, waters: Vec<Water>) -> Tract {
         timing: Default::default(),
         habitats: vec![],
         stands: vec![],
+        field: tract::FieldWish::default(),
         provenance: Provenance::default(),
         notices: vec![],
     }
