@@ -15,7 +15,7 @@ use tract::{
     AccessWish, CatchmentGround, CrossingFigures, CrossingKind, CrossingSearch, CrossingWish,
     DrainWish, Grid, HaulWish, LandingCount, LandingPlace, LandingPlaces, LandingSearch,
     LandingWish, MOST_LANDINGS, Metres, Notice, SquareMetres, TRAIL_WIDTH_FT, TrailWish,
-    TravelGrades, TravelWish, WaterwayFigures,
+    TravelGrades, TravelWish, WaterwayFigures, WrittenIn,
 };
 
 /// Candidates that are looked for in a unit. Common practice: each set of so many is weighed.
@@ -44,8 +44,14 @@ const LEAST_RISE_FT: f64 = 1.5;
 
 /// Clear ground and approaches, feet.
 const RADIUS: Takes = Takes::LengthIn(1.0, 1_000.0);
+/// From drain to drain, feet: up to a mile.
+const APART: Takes = Takes::LengthIn(1.0, 5_280.0);
 /// Distances that may be none, feet: up to a hundred miles.
 const LENGTH: Takes = Takes::LengthIn(0.0, 528_000.0);
+/// Shares.
+const SHARE: Takes = Takes::NumberIn(0.0, 1.0);
+/// Inches per hour.
+const RAIN: Takes = Takes::NumberIn(0.1, 60.0);
 /// Percent.
 const STEEPNESS: Takes = Takes::NumberIn(0.0, 1_000.0);
 /// Your money.
@@ -326,8 +332,8 @@ static CATCHMENT: Keys = Keys {
         Key::needed("area", Takes::Area, "Its area.", "\"1.12 ac\""),
         Key::optional(
             "runoff",
-            Takes::Number,
-            "Share of the rain that runs off it, 0 to 1. That of `waterways`, if not given.",
+            SHARE,
+            "Share of the rain that runs off it. That of `waterways`, if not given.",
             "0.2",
         ),
     ],
@@ -416,7 +422,7 @@ pub(crate) static WATERWAYS: Keys = Keys {
             `runoff` and `rain_in_per_h`, opening and pipes need `talbot`, or what the rule book \
             knows them by. A figure that is given here counts as yours to answer for.",
     keys: &[
-        Key::optional("runoff", Takes::Number, "Share of the rain that runs off, 0 to 1.", "0.3"),
+        Key::optional("runoff", SHARE, "Share of the rain that runs off.", "0.3"),
         Key::optional(
             "land",
             Takes::Text,
@@ -426,35 +432,35 @@ pub(crate) static WATERWAYS: Keys = Keys {
         Key::optional("soil", Takes::Text, "Soil by which it knows it.", "\"tight clay\""),
         Key {
             name: "slope_pct",
-            takes: Takes::Number,
+            takes: STEEPNESS,
             need: Need::Sometimes("with `land`"),
             about: "Slope of the ground that drains, percent, by which it knows it.",
             example: "12",
         },
         Key::optional(
             "rain_in_per_h",
-            Takes::Number,
-            "Rain of the storm to design for, inches per hour, 0.1 to 60.",
+            RAIN,
+            "Rain of the storm to design for, inches per hour.",
             "2.5",
         ),
         Key::optional(
             "storm_years",
-            Takes::Number,
+            Takes::NumberIn(0.1, 10_000.0),
             "The storm by which the rule book knows its rain: it comes once in so many years. That \
              of its rule on crossings, if not given.",
             "25",
         ),
         Key::optional(
             "storm_minutes",
-            Takes::Number,
+            Takes::NumberIn(1.0, 10_000.0),
             "How long water needs from the farthest place, minutes: the storm rains so long.",
             "30",
         ),
         Key::optional(
             "talbot",
-            Takes::Number,
+            Takes::NumberIn(0.01, 5.0),
             "Coefficient of Talbot's form, from 1 on steep rock to 0.2 on flat ground (CU-2 of the \
-             published values, from memory); 0.01 to 5 are taken.",
+             published values, from memory).",
             "0.5",
         ),
         Key::optional(
@@ -465,7 +471,7 @@ pub(crate) static WATERWAYS: Keys = Keys {
         ),
         Key::optional(
             "talbot_rain_in_per_h",
-            Takes::Number,
+            RAIN,
             "Rain that Talbot's form is scaled to, inches per hour (CU-3, from memory). As it was \
              published, for up to 4, if not given.",
             "2.5",
@@ -479,7 +485,7 @@ pub(crate) static WATERWAYS: Keys = Keys {
         ),
         Key::optional(
             "snap",
-            Takes::Length,
+            LENGTH,
             "How far beyond both ends of a crossing water of the model counts as its own, since mapped \
              streams lie beside its valleys. 15 m or two cells, whichever is more, if not given \
              (common practice).",
@@ -520,19 +526,19 @@ pub(crate) static DRAINS: Keys = Keys {
         ),
         Key::optional(
             "angle_deg",
-            Takes::Number,
-            "Angle to the centre line, degrees, above 0 up to 90. 45, if not given (DR-1, seen).",
+            Takes::NumberIn(1.0, 90.0),
+            "Angle to the centre line, degrees. 45, if not given (DR-1, seen).",
             "60",
         ),
         Key::optional(
             "grade_over",
-            Takes::Length,
+            RADIUS,
             "Length that grades are taken over. Two cells of the model, if not given.",
             "\"60 ft\"",
         ),
         Key::optional(
             "least_rise",
-            Takes::Length,
+            Takes::LengthIn(0.0, 100.0),
             "Rises and falls smaller than this do not turn the water. 1.5 ft, if not given (common \
              practice).",
             "\"2 ft\"",
@@ -544,8 +550,8 @@ static SPACING: Keys = Keys {
     table: "spacing",
     about: "A row of a drainage table.",
     keys: &[
-        Key::needed("up_to_pct", Takes::Number, "Grades up to this, percent.", "10"),
-        Key::needed("apart", LENGTH, "Farthest distance between drains.", "\"80 ft\""),
+        Key::needed("up_to_pct", STEEPNESS, "Grades up to this, percent.", "10"),
+        Key::needed("apart", APART, "Farthest distance between drains.", "\"80 ft\""),
     ],
 };
 
@@ -569,8 +575,8 @@ pub struct HaulTables {
     pub crossing_search: Option<(CrossingSearch, usize)>,
     /// How crossings are sized.
     pub waterways: WaterwayFigures,
-    /// Drains, and their line.
-    pub drains: Option<(DrainWish, usize)>,
+    /// Drains.
+    pub drains: Option<DrainWish>,
 }
 
 /// Candidates for landings.
@@ -653,7 +659,7 @@ pub(crate) fn read(root: &Table<'_>) -> HaulTables {
         crossing_search: lined("crossing_search")
             .and_then(|(table, line)| Some((search(&table)?, line))),
         waterways: root.table("waterways").map(|table| waterways(&table)).unwrap_or_default(),
-        drains: lined("drains").and_then(|(table, line)| Some((drains(&table)?, line))),
+        drains: root.table("drains").map(|table| drains(&table)),
     }
 }
 
@@ -809,8 +815,8 @@ fn crossing(table: &Table<'_>) -> Option<CrossingTable> {
                     return None;
                 }
             };
-            let file = String::new();
-            CrossingSource::Place(CrossingWish { id: id?, at: at?, kind, catchment, file })
+            let written = WrittenIn::default();
+            CrossingSource::Place(CrossingWish { id: id?, at: at?, kind, catchment, written })
         }
     };
     Some(CrossingTable { places, line })
@@ -825,7 +831,7 @@ fn kind(table: &Table<'_>) -> Option<FieldOr<CrossingKind>> {
 }
 
 fn catchment(table: &Table<'_>) -> Option<CatchmentGround> {
-    let (area, runoff) = (table.area("area"), share(table, "runoff"));
+    let (area, runoff) = (table.area("area"), table.number("runoff"));
     let most = SquareMetres::from_acres(MOST_CATCHMENT_AC);
     if let (Some(value), Some(_)) =
         (table.value("area"), area.filter(|area| !(area.0 > 0.0 && area.0 <= most.0)))
@@ -869,31 +875,26 @@ fn waterways(table: &Table<'_>) -> WaterwayFigures {
             fault(format!("`pipes_in` has a pipe of {bad} in"));
         }
     }
-    let rain = |key| {
-        fitting(table, key, "a rain from 0.1 to 60 in/h", |rain| (0.1..=60.0).contains(&rain))
-    };
-    let coefficient =
-        |key| fitting(table, key, "a coefficient from 0.01 to 5", |it| (0.01..=5.0).contains(&it));
     if table.has("land") && !table.has("slope_pct") {
         table.missing("slope_pct");
     }
     WaterwayFigures {
-        runoff: share(table, "runoff"),
+        runoff: table.number("runoff"),
         land: table.text("land"),
         soil: table.text("soil"),
-        slope_pct: not_negative(table, "slope_pct"),
-        rain_in_per_h: rain("rain_in_per_h"),
-        storm_years: positive(table, "storm_years"),
-        storm_minutes: positive(table, "storm_minutes"),
-        talbot: coefficient("talbot"),
+        slope_pct: table.number("slope_pct"),
+        rain_in_per_h: table.number("rain_in_per_h"),
+        storm_years: table.number("storm_years"),
+        storm_minutes: table.number("storm_minutes"),
+        talbot: table.number("talbot"),
         talbot_land: table.text("talbot_land"),
-        talbot_rain_in_per_h: rain("talbot_rain_in_per_h"),
+        talbot_rain_in_per_h: table.number("talbot_rain_in_per_h"),
         pipes: pipes.into_iter().map(|inches| Metres::from_feet(inches / 12.0)).collect(),
         snap: table.length("snap"),
     }
 }
 
-fn drains(table: &Table<'_>) -> Option<DrainWish> {
+fn drains(table: &Table<'_>) -> DrainWish {
     let along = table.texts("along");
     if let Some(value) = table.value("along") {
         let known = ["trails", "firebreaks"];
@@ -904,7 +905,7 @@ fn drains(table: &Table<'_>) -> Option<DrainWish> {
     let gets = |what: &str| !table.has("along") || along.iter().any(|word| word == what);
     let mut spacing: Vec<(f64, Metres)> = Vec::new();
     for row in table.tables("spacing") {
-        let (up_to, apart) = (not_negative(&row, "up_to_pct"), above_zero(&row, "apart"));
+        let (up_to, apart) = (row.number("up_to_pct"), row.length("apart"));
         if let (Some(up_to), Some((last, _))) = (up_to, spacing.last())
             && up_to <= *last
         {
@@ -913,22 +914,16 @@ fn drains(table: &Table<'_>) -> Option<DrainWish> {
         }
         spacing.extend(up_to.zip(apart));
     }
-    let angle_deg = table.number("angle_deg").unwrap_or(BAR_ANGLE_DEG);
-    if !(angle_deg > 0.0 && angle_deg <= 90.0) {
-        let message = format!("`angle_deg` = {angle_deg} is not above 0 and at most 90");
-        table.fault("out-of-range", message, None);
-        return None;
-    }
-    Some(DrainWish {
+    DrainWish {
         trails: gets("trails"),
         firebreaks: gets("firebreaks"),
         dips: table.word("drain") == Some("dip"),
         erodibility: table.text("erodibility"),
         spacing,
-        angle_deg,
-        grade_over: above_zero(table, "grade_over"),
+        angle_deg: table.number("angle_deg").unwrap_or(BAR_ANGLE_DEG),
+        grade_over: table.length("grade_over"),
         least_rise: table.length("least_rise").unwrap_or(Metres::from_feet(LEAST_RISE_FT)),
-    })
+    }
 }
 
 /// A length above nothing, or so many feet where it is not given.
@@ -957,10 +952,6 @@ fn positive(table: &Table<'_>, key: &str) -> Option<f64> {
     fitting(table, key, "above 0", |number| number > 0.0)
 }
 
-fn share(table: &Table<'_>, key: &str) -> Option<f64> {
-    fitting(table, key, "a share from 0 to 1", |number| (0.0..=1.0).contains(&number))
-}
-
 fn count(table: &Table<'_>, key: &str, most: usize) -> Option<usize> {
     let value = table.value(key)?;
     let number = value.whole()?;
@@ -981,12 +972,12 @@ pub(crate) fn wishes(reading: &mut Reading<'_>, tables: HaulTables, ids: &[&str]
     let crossings: Vec<CrossingWish> =
         crossings.flat_map(|table| crossing_wishes(reading, table)).collect();
     let named_landings = landings.iter().flat_map(|wish| match &wish.places {
-        LandingPlaces::Given(places) => places.iter().map(|it| (&it.id, &wish.file)).collect(),
+        LandingPlaces::Given(places) => places.iter().map(|it| (&it.id, &wish.written)).collect(),
         LandingPlaces::Found(_) => Vec::new(),
     });
-    let named_landings: Vec<(&String, &String)> = named_landings.collect();
+    let named_landings: Vec<(&String, &WrittenIn)> = named_landings.collect();
     note_same_ids(reading, "landing", &named_landings);
-    let named_crossings: Vec<_> = crossings.iter().map(|wish| (&wish.id, &wish.file)).collect();
+    let named_crossings: Vec<_> = crossings.iter().map(|wish| (&wish.id, &wish.written)).collect();
     note_same_ids(reading, "crossing", &named_crossings);
     if let Some((trails, line)) = &tables.trails {
         reading.check_units(&trails.units, ids, *line);
@@ -1000,7 +991,7 @@ pub(crate) fn wishes(reading: &mut Reading<'_>, tables: HaulTables, ids: &[&str]
         crossing_rules: tables.crossing_rules,
         crossing_search: tables.crossing_search.map(|(search, _)| search),
         waterways: tables.waterways,
-        drains: tables.drains.map(|(drains, _)| drains),
+        drains: tables.drains,
     }
 }
 
@@ -1034,14 +1025,14 @@ fn note_missing_parts(reading: &mut Reading<'_>, tables: &HaulTables) {
 }
 
 /// Faults of ids that are used twice: plans and layers name things by them.
-fn note_same_ids(reading: &mut Reading<'_>, what: &str, named: &[(&String, &String)]) {
+fn note_same_ids(reading: &mut Reading<'_>, what: &str, named: &[(&String, &WrittenIn)]) {
     let mut seen: BTreeMap<&String, usize> = BTreeMap::new();
-    for (id, file) in named {
+    for (id, written) in named {
         let times = seen.entry(*id).or_default();
         *times += 1;
         if *times == 2 {
             let notice = Notice::error("same-id", format!("two {what}s have the id {id}"))
-                .in_file(file.as_str())
+                .written_in(written)
                 .on_feature(id.as_str())
                 .remedy("give each an id of its own");
             reading.notices.push(notice);
@@ -1056,14 +1047,15 @@ fn landing_wish(
 ) -> Option<LandingWish> {
     let LandingTable { units, places, radius, line } = table;
     reading.check_units(&units, ids, line);
-    let (places, file) = match places {
-        LandingSource::Found(search) => (LandingPlaces::Found(search), reading.file.clone()),
+    let here = WrittenIn { file: reading.file.clone(), line: Some(line) };
+    let (places, written) = match places {
+        LandingSource::Found(search) => (LandingPlaces::Found(search), here),
         LandingSource::Place(place) => {
             let at = in_frame(reading, place.at, line)?;
-            (LandingPlaces::Given(vec![LandingPlace { at, ..place }]), reading.file.clone())
+            (LandingPlaces::Given(vec![LandingPlace { at, ..place }]), here)
         }
         LandingSource::Layer(source, cost) => {
-            let file = source.path.clone();
+            let layer = WrittenIn { file: source.path.clone(), line: None };
             let value = |text: Option<&str>| match &cost {
                 FieldOr::Fixed(cost) => Ok(*cost),
                 FieldOr::Field(_) => text
@@ -1077,21 +1069,21 @@ fn landing_wish(
             };
             let points = points(reading, &source, "landings", field, value);
             let place = |(id, at, cost)| LandingPlace { id, at, cost };
-            (LandingPlaces::Given(points.into_iter().map(place).collect()), file)
+            (LandingPlaces::Given(points.into_iter().map(place).collect()), layer)
         }
     };
-    Some(LandingWish { units, places, radius, file })
+    Some(LandingWish { units, places, radius, written })
 }
 
 fn crossing_wishes(reading: &mut Reading<'_>, table: CrossingTable) -> Vec<CrossingWish> {
     match table.places {
         CrossingSource::Place(wish) => {
             let at = in_frame(reading, wish.at, table.line);
-            let file = reading.file.clone();
-            at.map(|at| CrossingWish { at, file, ..wish }).into_iter().collect()
+            let written = WrittenIn { file: reading.file.clone(), line: Some(table.line) };
+            at.map(|at| CrossingWish { at, written, ..wish }).into_iter().collect()
         }
         CrossingSource::Layer(source, kind) => {
-            let file = source.path.clone();
+            let written = WrittenIn { file: source.path.clone(), line: None };
             let value = |text: Option<&str>| match &kind {
                 FieldOr::Fixed(kind) => Ok(*kind),
                 FieldOr::Field(_) => {
@@ -1110,7 +1102,7 @@ fn crossing_wishes(reading: &mut Reading<'_>, table: CrossingTable) -> Vec<Cross
                 at,
                 kind,
                 catchment: Vec::new(),
-                file: file.clone(),
+                written: written.clone(),
             };
             points.into_iter().map(wish).collect()
         }

@@ -424,7 +424,7 @@ static FIREBREAKS: Keys = Keys {
         CRS,
         CRS_OVERRIDE,
         ENCODING,
-        Key::needed("width", Takes::Length, "Full width.", "\"12 ft\""),
+        Key::needed("width", Takes::LengthIn(1.0, 1_000.0), "Full width.", "\"12 ft\""),
     ],
 };
 
@@ -957,7 +957,7 @@ pub(crate) fn place(table: &Table<'_>, key: &str) -> Option<geo::Coord> {
 
 fn firebreaks(table: &Table<'_>) -> Option<FirebreakTable> {
     let id = table.text("id");
-    let width = above_zero(table, "width");
+    let width = table.length("width");
     let units = table.texts("units");
     let source = match only(table, &["along", "path"])? {
         "path" => Some(source(table, "firebreaks", false, false)?),

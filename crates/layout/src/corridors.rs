@@ -5,10 +5,10 @@ use crate::comb::Comb;
 use crate::leave::{Gap, parted};
 use crate::limits::{Limits, Steepness};
 use crate::rows::PlantedRows;
-use crate::scan::{Scan, Stretch, THIN_M, Waters, half_of};
+use crate::scan::{Scan, Stretch, THIN_M, half_of};
 use crate::way::Way;
 use crate::{LayoutError, azimuth, herringbone, rows};
-use geo::{Coord, Euclidean, Length, LineString, MultiLineString, MultiPolygon, Polygon};
+use geo::{Coord, Euclidean, Length, Line, LineString, MultiLineString, MultiPolygon, Polygon};
 use tract::{
     CorridorLimits, CorridorPattern, CorridorWish, Direction, Elevation, Grid, Metres, SquareMetres,
 };
@@ -17,7 +17,7 @@ use zones::{Cover, Ribbon, area_of, union};
 /// The ground on which corridors are laid.
 ///
 /// All of it is in the tract's frame, metres. `passable` lies within `unit`; its polygons may share
-/// borders. The ground of a designated crossing is passable if a corridor is to run over it.
+/// borders.
 #[derive(Debug, Clone, Copy)]
 pub struct CorridorGround<'a> {
     /// The unit.
@@ -26,17 +26,14 @@ pub struct CorridorGround<'a> {
     pub passable: &'a MultiPolygon,
     /// Lines of water that no corridor crosses, besides what is not passable.
     pub waters: &'a [LineString],
-    /// Designated crossings: a corridor crosses water where one of these lines does so within the
-    /// corridor's width.
-    pub crossings: &'a [LineString],
     /// Heights, for limits of steepness and for directions by the contour.
     pub model: Option<&'a Elevation>,
 }
 
 impl<'a> CorridorGround<'a> {
-    /// Ground without lines of water, crossings and heights.
+    /// Ground without lines of water and heights.
     pub fn new(unit: &'a MultiPolygon, passable: &'a MultiPolygon) -> Self {
-        Self { unit, passable, waters: &[], crossings: &[], model: None }
+        Self { unit, passable, waters: &[], model: None }
     }
 }
 
@@ -274,7 +271,7 @@ pub(crate) struct Floor<'a> {
     /// The passable ground without the turning strip, if there is to be one.
     pub(crate) inner: Option<MultiPolygon>,
     pub(crate) turning_width: Option<Metres>,
-    pub(crate) waters: Waters,
+    pub(crate) waters: Vec<Line>,
     model: Option<&'a Elevation>,
     limits: CorridorLimits,
     shortest: Metres,
@@ -297,7 +294,7 @@ impl<'a> Floor<'a> {
             passable,
             inner,
             turning_width,
-            waters: Waters::new(ground.waters, ground.crossings),
+            waters: ground.waters.iter().flat_map(LineString::lines).collect(),
             model: ground.model,
             limits: wish.limits,
             shortest,
@@ -505,8 +502,7 @@ impl<'a> Swaths<'a> {
         let mut sieve = floor.sieve(comb.width)?;
         let half = half_of(comb.width);
         let scan = Scan::new(&floor.passable, &floor.waters, &comb, &across, half);
-        let dry = Waters::default();
-        let thin = |inner| Scan::new(inner, &dry, &comb, &across, THIN_M);
+        let thin = |inner| Scan::new(inner, &[], &comb, &across, THIN_M);
         let inner = floor.inner.as_ref().map(thin);
         let mut spans = Vec::new();
         for (row, &place) in across.iter().enumerate() {

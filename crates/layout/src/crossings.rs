@@ -27,7 +27,7 @@ const STRETCH_M: f64 = 20.0;
 /// are twice as long, until there are not.
 const MOST_CANDIDATES: usize = 60;
 
-/// A stream that parts the ground.
+/// A stream that parts the ground, or that trails lead over at crossings only.
 #[derive(Debug, Clone, Copy)]
 pub struct CrossedWater<'a> {
     /// The middle of its channel.
@@ -36,6 +36,9 @@ pub struct CrossedWater<'a> {
     pub channel_width: Metres,
     /// The channel and its strips, as far as they are closed to equipment.
     pub ground: &'a MultiPolygon,
+    /// Its channel where machines may drive over it: it does not part travel, but the approaches of
+    /// other crossings keep off it.
+    pub open: &'a MultiPolygon,
     /// Why it may not be crossed, if it may not.
     pub closed: Option<&'a str>,
 }
@@ -286,9 +289,9 @@ impl CrossingError {
 /// The fewest crossings that bring ground within reach of landings.
 ///
 /// Every 5 m of each stream the squarest crossing is looked for: straight across the channel and the
-/// strips closed to equipment, square to the stream or up to 15 degrees off if that is allowed, with room for the full
-/// width of the trail and its approaches on passable ground, away from confluences, no approach
-/// too steep, over no other closed ground. The best of each short stretch (shortest, gentlest,
+/// strips closed to equipment, square to the stream or up to 15 degrees off if that is allowed, with
+/// room for the full width of the trail and its approaches on passable ground, away from confluences,
+/// no approach too steep, over no other water or closed ground. The best of each short stretch (shortest, gentlest,
 /// squarest) are candidates. Of these the smallest set is taken that brings within `reach` all ground
 /// that all candidates together do; of equally small ones the one with the least travel. All sets are
 /// looked at as long as there are not too many; else candidates are added one by one, and `proven`
@@ -308,13 +311,14 @@ impl CrossingError {
 /// let unit: MultiPolygon = Rect::new((0.0, 0.0), (400.0, 300.0)).to_polygon().into();
 /// let line = LineString::from(vec![(200.0, 310.0), (200.0, -10.0)]);
 /// let strips: MultiPolygon = Rect::new((180.0, -10.0), (220.0, 310.0)).to_polygon().into();
+/// let nothing = MultiPolygon::new(vec![]);
 /// let water = |closed| CrossedWater {
 ///     line: &line,
 ///     channel_width: Metres(3.0),
 ///     ground: &strips,
+///     open: &nothing,
 ///     closed,
 /// };
-/// let nothing = MultiPolygon::new(vec![]);
 /// let layout = CrossingLayout {
 ///     width: Metres(4.0),
 ///     approach: Metres(10.0),
@@ -388,7 +392,9 @@ pub fn crossings(
 /// let line = LineString::from(vec![(100.0, 310.0), (300.0, -10.0)]);
 /// let nothing = MultiPolygon::new(vec![]);
 /// let closed = Some("spawning from October to May");
-/// let water = CrossedWater { line: &line, channel_width: Metres(3.0), ground: &nothing, closed };
+/// let channel_width = Metres(3.0);
+/// let water =
+///     CrossedWater { line: &line, channel_width, ground: &nothing, open: &nothing, closed };
 /// let waters = [water];
 /// let site =
 ///     CrossingSite { unit: &unit, barred: &nothing, waters: &waters, crossings: &[], model: None };
@@ -447,8 +453,9 @@ pub fn crossing_at(
 /// let line = LineString::from(vec![(200.0, 310.0), (200.0, -10.0)]);
 /// let channel: MultiPolygon = Rect::new((199.0, -10.0), (201.0, 310.0)).to_polygon().into();
 /// let nothing = MultiPolygon::new(vec![]);
+/// let channel_width = Metres(2.0);
 /// let swale =
-///     CrossedWater { line: &line, channel_width: Metres(2.0), ground: &channel, closed: None };
+///     CrossedWater { line: &line, channel_width, ground: &nothing, open: &channel, closed: None };
 /// let waters = [swale];
 /// let site =
 ///     CrossingSite { unit: &unit, barred: &nothing, waters: &waters, crossings: &[], model: None };
@@ -520,10 +527,13 @@ fn check(layout: &CrossingLayout) -> Result<(), CrossingError> {
     }
 }
 
-/// The crossings at all stations of all streams, in order, and where there are none.
+/// The crossings at all stations of all streams that part the ground, in order, and where there are
+/// none.
 fn found(site: &CrossingSite, places: &Places) -> (Vec<CrossingPlace>, Vec<RefusedStations>) {
     let (mut found, mut refused) = (Vec::new(), Vec::new());
-    for water in 0..site.waters.len() {
+    let parts =
+        |nth: &usize| site.waters[*nth].closed.is_some() || !site.waters[*nth].ground.0.is_empty();
+    for water in (0..site.waters.len()).filter(parts) {
         let mut by_kind = BTreeMap::new();
         for station in stations(places, water) {
             match station {

@@ -3,7 +3,7 @@
 //! Both forms are empirical, in feet, acres and inches per hour as they were published; what goes in
 //! and what comes out is metric.
 
-use tract::{Confirmed, Metres, SquareMetres};
+use tract::{Confirmed, SquareMetres};
 
 /// Cubic metres in a cubic foot.
 const CUBIC_METRES_PER_CUBIC_FOOT: f64 = tract::measure::METRES_PER_FOOT
@@ -278,7 +278,7 @@ impl TalbotGround {
 /// // CU-1 of the published values (seen): 16 acres to the power 3/4 are 8.
 /// let whole = Coefficient { value: 1.0, confirmed: Confirmed::Seen };
 /// let opening = talbot_opening(SquareMetres::from_acres(16.0), whole, None)?;
-/// assert!((layout::square_feet(opening.value) - 8.0).abs() < 1e-12);
+/// assert!((opening.value.square_feet() - 8.0).abs() < 1e-12);
 /// assert_eq!(opening.confirmed, Confirmed::Seen);
 /// # Ok::<(), layout::SizingError>(())
 /// ```
@@ -294,26 +294,13 @@ pub fn talbot_opening(
     measured("Talbot coefficient", coefficient.value, "")?;
     let as_published = coefficient.value * drains.acres().powf(0.75);
     let Some(rain) = rain else {
-        let value = from_square_feet(as_published);
+        let value = SquareMetres::from_square_feet(as_published);
         return Ok(Flagged { value, confirmed: coefficient.confirmed });
     };
     measured("rain", rain.0, "metres per hour")?;
     let scaled = as_published * rain.inches_per_hour() / TALBOT_RAIN_IN_PER_H;
     let confirmed = coefficient.confirmed.max(Confirmed::Memory);
-    Ok(Flagged { value: from_square_feet(scaled), confirmed })
-}
-
-/// An area in square feet.
-///
-/// ```
-/// assert_eq!(layout::square_feet(tract::SquareMetres(0.09290304)), 1.0);
-/// ```
-pub fn square_feet(area: SquareMetres) -> f64 {
-    area.0 / (Metres::from_feet(1.0).0 * Metres::from_feet(1.0).0)
-}
-
-fn from_square_feet(feet: f64) -> SquareMetres {
-    SquareMetres(feet * Metres::from_feet(1.0).0 * Metres::from_feet(1.0).0)
+    Ok(Flagged { value: SquareMetres::from_square_feet(scaled), confirmed })
 }
 
 /// Refuses what is negative or not a number.

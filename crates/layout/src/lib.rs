@@ -74,7 +74,7 @@ pub use drains::{
 pub use error::LayoutError;
 pub use hydrology::{
     Coefficient, Discharge, Flagged, RainRate, RunoffGround, SizingError, SoilTexture,
-    TalbotGround, composite_runoff, design_flow, square_feet, talbot_opening, woodland_runoff,
+    TalbotGround, composite_runoff, design_flow, talbot_opening, woodland_runoff,
 };
 pub use landings::{
     Candidate, Choice, ChoiceRow, LandingPlace, LandingRules, LandingSurroundings, LandingWish,

@@ -47,7 +47,7 @@ impl Pipes {
 /// ```
 /// use tract::Metres;
 /// let area = layout::pipe_area(Metres::from_feet(1.5));
-/// assert!((layout::square_feet(area) - 1.767).abs() < 0.0005); // 18 in, CU-8
+/// assert!((area.square_feet() - 1.767).abs() < 0.0005); // 18 in, CU-8
 /// ```
 ///
 /// # Sources
@@ -67,7 +67,7 @@ pub fn pipe_area(diameter: Metres) -> SquareMetres {
 /// use layout::{PIPE_SIZES_IN, pipes_for};
 /// use tract::{Metres, SquareMetres};
 /// let sizes = PIPE_SIZES_IN.map(|inches| Metres::from_feet(inches / 12.0));
-/// let square_feet = |feet: f64| SquareMetres(feet * 0.09290304);
+/// let square_feet = SquareMetres::from_square_feet;
 /// // 4.97 square feet: a 30 in pipe has 4.909 (CU-8), so 36 in.
 /// let pipe = pipes_for(square_feet(4.97), &sizes)?;
 /// assert_eq!((pipe.diameter, pipe.count), (Metres::from_feet(3.0), 1));

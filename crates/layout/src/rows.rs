@@ -5,7 +5,7 @@ use crate::comb::{Comb, Station, check_lengths, folded};
 use crate::corridors::{Band, CorridorPiece, Draft, Floor, PieceKind, Run, Span, Swaths};
 use crate::cut::Area;
 use crate::leave::{BEYOND_M, Gap};
-use crate::scan::{Scan, Stretch, THIN_M, Waters, half_of};
+use crate::scan::{Scan, Stretch, THIN_M, half_of};
 use crate::way::{WaterEdges, Way, in_order};
 use geo::{Coord, CoordsIter, LineString, MultiPolygon, Polygon, Validation};
 use tract::{Grid, KnownRow, Metres, RowLines};
@@ -65,7 +65,7 @@ pub(crate) fn by_azimuth(
     let swaths = Swaths::new(floor, Comb::of_rows(known_row, row_spacing, every)?)?;
     let all = Comb::of_rows(known_row, row_spacing, 1)?;
     let across = all.rows(floor.unit)?;
-    let scan = Scan::new(&floor.passable, &Waters::default(), &all, &across, THIN_M);
+    let scan = Scan::new(&floor.passable, &[], &all, &across, THIN_M);
     let stretches = (0..across.len()).flat_map(|row| scan.stretches(row));
     let length = stretches.map(Stretch::length).sum();
     let planted = Some(PlantedRows::standing(across.len(), length));
@@ -98,7 +98,7 @@ pub(crate) fn by_lines(floor: &Floor, wish: &RowLines) -> Result<Draft, LayoutEr
     let azimuth_deg = mean_azimuth(&ways)?;
     let comb = Comb::parallel(azimuth_deg, row_spacing, row_spacing, None)?;
     let unit = Area::of(floor.unit)?;
-    let dry = WaterEdges::new(&Waters::default());
+    let dry = WaterEdges::new(&[]);
     let meets = |way: &Way| !way.stretches(&unit, &dry, THIN_M).is_empty();
     let rows = gathered(&comb, ways.into_iter().filter(meets).collect());
     let mut draft = removed(floor, &comb, &rows, wish)?;
@@ -223,7 +223,7 @@ impl Grounds {
 
     /// The stretches of a way outside the turning strip, if there is one.
     pub(crate) fn inner_stretches(&self, way: &Way) -> Option<Vec<Stretch>> {
-        let dry = WaterEdges::new(&Waters::default());
+        let dry = WaterEdges::new(&[]);
         self.inner.as_ref().map(|inner| way.stretches(inner, &dry, THIN_M))
     }
 }

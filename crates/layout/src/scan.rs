@@ -1,8 +1,7 @@
 //! Where along a row the full width of a corridor lies in passable ground.
 
 use crate::comb::{Comb, Station};
-use geo::line_intersection::{LineIntersection, line_intersection};
-use geo::{Centroid, Coord, Line, LineString, LinesIter, MultiPolygon};
+use geo::{Line, LinesIter, MultiPolygon};
 use tract::Metres;
 
 /// By how much ground closed to equipment may reach into each side of a corridor's width before
@@ -29,7 +28,6 @@ pub(crate) struct Scan {
     /// For each row, its place across and the edges that meet it.
     rows: Vec<(f64, Vec<u32>)>,
     half: f64,
-    fords: Vec<Station>,
 }
 
 /// An edge of ground, or a piece of a water's line.
@@ -44,7 +42,7 @@ impl Scan {
     /// A scan of rows with a width on each side.
     pub(crate) fn new(
         passable: &MultiPolygon,
-        waters: &Waters,
+        waters: &[Line],
         comb: &Comb,
         rows: &[f64],
         half: f64,
@@ -54,10 +52,9 @@ impl Scan {
             Edge { start, end, water }
         };
         let mut edges: Vec<Edge> = passable.lines_iter().map(|line| edge(line, false)).collect();
-        edges.extend(waters.lines.iter().map(|&line| edge(line, true)));
-        let fords = waters.fords.iter().map(|&at| comb.station(at)).collect();
+        edges.extend(waters.iter().map(|&line| edge(line, true)));
         let rows = rows.iter().map(|&across| (across, Vec::new())).collect();
-        let mut scan = Self { edges, rows, half, fords };
+        let mut scan = Self { edges, rows, half };
         scan.sort_in();
         scan
     }
@@ -79,17 +76,8 @@ impl Scan {
     /// The stretches of a row over which the full width is passable, in order along it.
     pub(crate) fn stretches(&self, row: usize) -> Vec<Stretch> {
         let (across, edges) = &self.rows[row];
-        let mut blocks = Vec::new();
-        let mut waters = Vec::new();
-        for &edge in edges {
-            let edge = self.edges[edge as usize];
-            let block = self.block(edge, *across);
-            if edge.water { waters.push(block.at) } else { blocks.push(block) }
-        }
-        let near = |ford: &&Station| (ford.across - across).abs() <= self.half;
-        let fords: Vec<f64> = self.fords.iter().filter(near).map(|ford| ford.along).collect();
-        let closed = without_fords(merged(waters), &fords);
-        blocks.extend(closed.into_iter().map(|at| Block { at, crosses: false }));
+        let block = |&edge: &u32| self.block(self.edges[edge as usize], *across);
+        let mut blocks: Vec<Block> = edges.iter().map(block).collect();
         blocks.sort_by(|one, two| one.at.from.total_cmp(&two.at.from));
         let mut stretches = Vec::new();
         let mut inside = false;
@@ -105,13 +93,13 @@ impl Scan {
     }
 
     /// What an edge blocks of a row.
-    fn block(&self, Edge { start, end, .. }: Edge, across: f64) -> Block {
+    fn block(&self, Edge { start, end, water }: Edge, across: f64) -> Block {
         let (low, high) = if start.across == end.across {
             (start.along, end.along)
         } else {
             (meet(start, end, across - self.half), meet(start, end, across + self.half))
         };
-        let crosses = (start.across <= across) != (end.across <= across);
+        let crosses = !water && (start.across <= across) != (end.across <= across);
         Block { at: Stretch { from: low.min(high), to: low.max(high) }, crosses }
     }
 }
@@ -119,7 +107,8 @@ impl Scan {
 /// A stretch over which an edge runs through the width of a row.
 struct Block {
     at: Stretch,
-    /// Whether the edge crosses the centre line. Half open, so that a vertex counts once.
+    /// Whether the edge is one of ground and crosses the centre line. Half open, so that a vertex
+    /// counts once.
     crosses: bool,
 }
 
@@ -134,34 +123,6 @@ pub(crate) fn merged(mut stretches: Vec<Stretch>) -> Vec<Stretch> {
         }
     }
     merged
-}
-
-/// The stretches over which water lies in the width, less those with a designated crossing.
-pub(crate) fn without_fords(mut waters: Vec<Stretch>, fords: &[f64]) -> Vec<Stretch> {
-    waters.retain(|water| !fords.iter().any(|&ford| water.from <= ford && ford <= water.to));
-    waters
-}
-
-/// Lines of water, and where a designated crossing leads over one.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub(crate) struct Waters {
-    pub(crate) lines: Vec<Line>,
-    pub(crate) fords: Vec<Coord>,
-}
-
-impl Waters {
-    pub(crate) fn new(waters: &[LineString], crossings: &[LineString]) -> Self {
-        let lines: Vec<Line> = waters.iter().flat_map(LineString::lines).collect();
-        let mut fords = Vec::new();
-        for crossing in crossings.iter().flat_map(LineString::lines) {
-            let met = lines.iter().filter_map(|&water| line_intersection(water, crossing));
-            fords.extend(met.map(|at| match at {
-                LineIntersection::SinglePoint { intersection, .. } => intersection,
-                LineIntersection::Collinear { intersection } => intersection.centroid().0,
-            }));
-        }
-        Self { lines, fords }
-    }
 }
 
 /// The width on each side of a centre line that must be passable: a corridor of a few millimetres

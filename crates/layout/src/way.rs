@@ -1,7 +1,7 @@
 //! The line along which a corridor runs, and where its full width is passable.
 
 use crate::cut::Area;
-use crate::scan::{Stretch, Waters, merged, without_fords};
+use crate::scan::{Stretch, merged};
 use geo::{Coord, Line, LineString};
 use rstar::RTree;
 use rstar::primitives::Line as Edge;
@@ -150,8 +150,7 @@ impl Way {
         half: f64,
     ) -> Vec<Stretch> {
         let mut blocks = self.blocks(passable.edges(), half);
-        let fords: Vec<f64> = waters.fords.iter().filter_map(|&at| self.beside(at, half)).collect();
-        blocks.extend(without_fords(self.blocks(&waters.edges, half), &fords));
+        blocks.extend(self.blocks(&waters.0, half));
         let whole = self.whole();
         let mut reached = whole.from;
         let mut stretches = Vec::new();
@@ -163,19 +162,6 @@ impl Way {
         let is_free =
             |at: &Stretch| at.length() > 0.0 && passable.holds(self.place((at.from + at.to) / 2.0));
         stretches.into_iter().filter(is_free).collect()
-    }
-
-    /// How far along a place lies that is at most `half` beside the way.
-    fn beside(&self, at: Coord, half: f64) -> Option<f64> {
-        self.vertices.windows(2).find_map(|pair| {
-            let [(from, start), (to, end)] = [pair[0], pair[1]];
-            let ahead = (end - start) / (to - from);
-            let apart = at - start;
-            let along = apart.x * ahead.x + apart.y * ahead.y;
-            let across = apart.x * ahead.y - apart.y * ahead.x;
-            let is_beside = (0.0..=to - from).contains(&along) && across.abs() <= half;
-            is_beside.then_some(from + along)
-        })
     }
 }
 
@@ -190,16 +176,12 @@ pub(crate) fn in_order(mut ways: Vec<Way>) -> Vec<Way> {
 }
 
 /// The lines of water, sorted by place.
-pub(crate) struct WaterEdges {
-    edges: RTree<Edge<[f64; 2]>>,
-    fords: Vec<Coord>,
-}
+pub(crate) struct WaterEdges(RTree<Edge<[f64; 2]>>);
 
 impl WaterEdges {
-    pub(crate) fn new(waters: &Waters) -> Self {
+    pub(crate) fn new(waters: &[Line]) -> Self {
         let edge = |line: &Line| Edge::new(line.start.into(), line.end.into());
-        let edges = RTree::bulk_load(waters.lines.iter().map(edge).collect());
-        Self { edges, fords: waters.fords.clone() }
+        Self(RTree::bulk_load(waters.iter().map(edge).collect()))
     }
 }
 

@@ -9,7 +9,7 @@ use geo::{Area, BooleanOps, Buffer, Coord, LineString, MultiPolygon, Rect, coord
 use layout::{
     Coefficient, CrossedWater, CrossingError, CrossingLayout, CrossingPlace, CrossingPlan,
     CrossingSite, PIPE_SIZES_IN, RainRate, Refusal, SoilTexture, TalbotGround, TrailCrossing,
-    TrailGround, TrailLayout, WaterwayWish, crossing_at, crossings, square_feet, trails, waterway,
+    TrailGround, TrailLayout, WaterwayWish, crossing_at, crossings, trails, waterway,
     woodland_runoff,
 };
 use made::{ground, numbers};
@@ -40,8 +40,35 @@ fn none() -> MultiPolygon {
     MultiPolygon::new(vec![])
 }
 
+static NOTHING: MultiPolygon = MultiPolygon(Vec::new());
+
 fn water<'a>(line: &'a LineString, ground: &'a MultiPolygon) -> CrossedWater<'a> {
-    CrossedWater { line, channel_width: Metres(3.0), ground, closed: None }
+    CrossedWater { line, channel_width: Metres(3.0), ground, open: &NOTHING, closed: None }
+}
+
+/// A stream that parts the ground, and beside its strip a swale for 200 m: no crossing has its
+/// approach on the swale, and travel is not parted by it.
+#[test]
+fn a_searched_crossing_keeps_its_approach_off_a_swale() {
+    let unit = rectangle(0.0, 0.0, 400.0, 300.0);
+    let line = LineString::from(vec![(200.0, -10.0), (200.0, 310.0)]);
+    let strips = rectangle(190.0, -10.0, 210.0, 310.0);
+    let along = LineString::from(vec![(216.0, -10.0), (216.0, 200.0)]);
+    let channel = rectangle(215.0, -10.0, 217.0, 200.0);
+    let landing = coord! { x: 55.0, y: 55.0 };
+    let layout = CrossingLayout { from_confluence: Metres(0.0), ..plain() };
+    let alone = plan(&unit, &[water(&line, &strips)], landing, &layout);
+    assert!(alone.crossings[0].at.y < 100.0);
+    let nothing = none();
+    let swale = CrossedWater { open: &channel, ..water(&along, &nothing) };
+    let beside = plan(&unit, &[water(&line, &strips), swale], landing, &layout);
+    assert_eq!((beside.crossings.len(), beside.beyond.len()), (1, 0));
+    let crossing = &beside.crossings[0];
+    assert!(crossing.water == 0 && crossing.at.y > 190.0, "{crossing:?}");
+    let trail = LineString::from(vec![crossing.from, crossing.to]).buffer(1.99);
+    assert_eq!(trail.intersection(&channel).unsigned_area(), 0.0, "{crossing:?}");
+    assert!(beside.refused.iter().any(|it| it.water == 0 && it.refusal == Refusal::OtherGround));
+    assert!(beside.refused.iter().all(|it| it.water == 0));
 }
 
 fn plan(
@@ -570,7 +597,7 @@ fn the_water_at_a_crossing_is_sized_by_the_published_forms() {
     assert!(water.drains.at_least, "the edge of the model lies beside the trough");
     assert_abs_diff_eq!(water.flow.value.cubic_feet_per_second(), 9.26645, epsilon = 5e-5);
     assert_eq!(water.flow.confirmed, Confirmed::Seen);
-    assert_abs_diff_eq!(square_feet(water.opening.value), 1.95926, epsilon = 5e-5);
+    assert_abs_diff_eq!(water.opening.value.square_feet(), 1.95926, epsilon = 5e-5);
     assert_eq!(water.opening.confirmed, Confirmed::Memory);
     let chosen = water.pipes.unwrap();
     assert_eq!((chosen.diameter, chosen.count), (Metres::from_feet(2.0), 1));
@@ -618,7 +645,8 @@ fn measures_out_of_range_are_refused() {
     assert!(matches!(crossings(&site, &[], &plain()), Err(CrossingError::Travel(_))));
     // Lines without length have no crossings, and say so.
     for line in [LineString::new(vec![]), LineString::from(vec![(50.0, 50.0); 3])] {
-        let waters = [water(&line, &nothing)];
+        let strip = rectangle(40.0, 0.0, 60.0, 100.0);
+        let waters = [water(&line, &strip)];
         let site = CrossingSite { waters: &waters, ..site };
         let plan = crossings(&site, &landing, &plain()).unwrap();
         assert_eq!(plan.refused[0].refusal, Refusal::NoLength);

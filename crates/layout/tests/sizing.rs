@@ -4,7 +4,7 @@
 use approx::assert_abs_diff_eq;
 use layout::{
     Coefficient, PIPE_SIZES_IN, Pipes, RainRate, RunoffGround, SizingError, SoilTexture,
-    TalbotGround, composite_runoff, design_flow, pipe_area, pipes_for, square_feet, talbot_opening,
+    TalbotGround, composite_runoff, design_flow, pipe_area, pipes_for, talbot_opening,
     woodland_runoff,
 };
 use tract::{Confirmed, Metres, SquareMetres};
@@ -39,19 +39,19 @@ fn is_single(pipes: Pipes, diameter_in: f64) -> bool {
 fn talbots_form_gives_the_worked_openings() {
     let half = TalbotGround::UnevenValleys.coefficient();
     let opening = talbot_opening(acres(40.0), half, None).unwrap();
-    assert_abs_diff_eq!(square_feet(opening.value), 7.95, epsilon = 0.005);
+    assert_abs_diff_eq!(opening.value.square_feet(), 7.95, epsilon = 0.005);
     assert_eq!(opening.confirmed, Confirmed::Memory);
     assert!(is_single(pipes_for(opening.value, &sizes()).unwrap(), 42.0));
 
     let third = TalbotGround::RollingFarmland.coefficient();
     let opening = talbot_opening(acres(100.0), third, None).unwrap();
-    assert_abs_diff_eq!(square_feet(opening.value), 10.54, epsilon = 0.005);
+    assert_abs_diff_eq!(opening.value.square_feet(), 10.54, epsilon = 0.005);
     assert!(is_single(pipes_for(opening.value, &sizes()).unwrap(), 48.0));
 
     // 40^0.75 = 15.905 and 100^0.75 = 31.623, printed with the examples, with a coefficient of 1.
     for (area, power) in [(40.0, 15.905), (100.0, 31.623)] {
         let opening = talbot_opening(acres(area), seen(1.0), None).unwrap();
-        assert_abs_diff_eq!(square_feet(opening.value), power, epsilon = 0.0005);
+        assert_abs_diff_eq!(opening.value.square_feet(), power, epsilon = 0.0005);
         assert_eq!(opening.confirmed, Confirmed::Seen);
     }
 }
@@ -62,7 +62,7 @@ fn talbots_form_gives_the_worked_openings() {
 fn scaled_to_a_lesser_rain_the_next_pipe_is_taken_not_the_nearest() {
     let rain = RainRate::from_inches_per_hour(2.5);
     let opening = talbot_opening(acres(40.0), seen(0.5), Some(rain)).unwrap();
-    assert_abs_diff_eq!(square_feet(opening.value), 4.97, epsilon = 0.005);
+    assert_abs_diff_eq!(opening.value.square_feet(), 4.97, epsilon = 0.005);
     assert_eq!(opening.confirmed, Confirmed::Memory);
     assert!(is_single(pipes_for(opening.value, &sizes()).unwrap(), 36.0));
 }
@@ -136,9 +136,9 @@ fn pipes_have_the_printed_areas() {
     let thousandths = [785, 1227, 1767, 3142, 4909, 7069, 9621, 12566, 19635, 28274, 44179];
     for (size, printed) in PIPE_SIZES_IN.into_iter().zip(thousandths) {
         let printed = f64::from(printed) / 1000.0;
-        assert_abs_diff_eq!(square_feet(pipe_area(inches(size))), printed, epsilon = 0.0005);
+        assert_abs_diff_eq!(pipe_area(inches(size)).square_feet(), printed, epsilon = 0.0005);
     }
-    assert_abs_diff_eq!(square_feet(pipe_area(inches(90.0))), 44.2, epsilon = 0.05);
+    assert_abs_diff_eq!(pipe_area(inches(90.0)).square_feet(), 44.2, epsilon = 0.05);
 }
 
 /// CU-8 (computed): an opening of exactly a pipe's area takes that pipe, one a hair larger the next.

@@ -1,6 +1,8 @@
 //! Travel on units that do not fit the cells: squares turned and shifted, and a strip through one,
 //! against closed forms.
 
+#![allow(clippy::disallowed_macros, reason = "figures are shown")]
+
 mod common;
 
 use common::{at, polygon, rectangle};

@@ -5,7 +5,7 @@ use crate::unite;
 use geo::{Coord, Distance, Euclidean, LineString, Point};
 use rulebook::{Fact, Measured, RuleBook, SetbackRule, WaterFacts, WaterRules, WidthRule};
 use std::cmp::Ordering;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use terrain::{BankSide, Banks, Gap};
 use tract::{Metres, Notice, SideSlope, Terrain, Unit};
 
@@ -266,19 +266,26 @@ impl Asked<'_> {
     /// What could hold on any slope, and the choice that stands for the water as a whole.
     ///
     /// # Errors
-    /// What the book says of it, if it has no width on any slope.
+    /// What the book says of it on the slopes that were tried, if it has no width on any: the slope
+    /// itself is not what it lacks.
     fn ask_on_any(&mut self, is_one: bool) -> Result<usize, Vec<Notice>> {
         let any = (self.rules_at)(&self.facts);
         let mut said = Said { choices: vec![], is_unruled: any.is_err() };
-        let fault = any.map(|rules| said = self.put(rules)).err();
+        let mut faults = any.map(|rules| said = self.put(rules)).err().unwrap_or_default();
         if !is_one {
             let mut slopes: Vec<f64> =
                 (0..=2 * self.ends.len()).map(|place| self.slope_at(place)).collect();
             slopes.extend(self.grows.then_some(WIDEST_AT_PCT));
+            let mut on_slopes: Vec<Notice> = Vec::new();
             for slope_pct in slopes {
-                let Ok(rules) = self.rules_on(slope_pct) else { continue };
-                said = said.with(self.put(rules));
+                match self.rules_on(slope_pct) {
+                    Ok(rules) => said = said.with(self.put(rules)),
+                    Err(found) => on_slopes.extend(found),
+                }
             }
+            let mut told: BTreeSet<String> = BTreeSet::new();
+            on_slopes.retain(|fault| told.insert(fault.message.clone()));
+            faults = on_slopes;
         }
         let reach = |choice: &usize| self.choices[*choice].reach().0;
         let widest = said
@@ -288,7 +295,7 @@ impl Asked<'_> {
             .max_by(|one, two| reach(one).total_cmp(&reach(two)).then(two.cmp(one)));
         let general = if said.is_unruled { widest } else { said.choices.first().copied() };
         self.on_any = said;
-        general.ok_or(fault.unwrap_or_default())
+        general.ok_or(faults)
     }
 
     fn put(&mut self, rules: WaterRules) -> Said {

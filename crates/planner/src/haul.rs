@@ -30,7 +30,7 @@ use std::sync::OnceLock;
 use terrain::{Drainage, SteepRule, steep_grounds};
 use tract::{
     Citation, CrossingWish, Elevation, HaulWish, LandingPlaces, LandingWish, Metres, Notice,
-    Operation, Permission, Place, SquareMetres, Terrain, Tract, Unit, Water, ZoneKind,
+    Operation, Permission, Place, SquareMetres, Terrain, Tract, Unit, Water, WrittenIn, ZoneKind,
 };
 
 const _: () = assert!(tract::MOST_LANDINGS == layout::MOST_CANDIDATES);
@@ -451,11 +451,11 @@ impl Claims {
     fn of(tract: &Tract, haul: &HaulWish, notices: &mut Vec<Notice>) -> Self {
         // A landing at the very edge may lie beside it by what two drawings differ.
         let beside = haul.travel.cell;
-        let mut outside = |what: &str, code, id: &str, file: &str, at: Coord| {
+        let mut outside = |what: &str, code, id: &str, written: &WrittenIn, at: Coord| {
             let message = format!("{what} {id} lies in no unit that it may serve");
             let notice = Notice::finding(code, message)
                 .remedy("move it into a unit, or name that unit in `units`")
-                .in_file(file)
+                .written_in(written)
                 .on_feature(id)
                 .at(Place::Frame(Point(at).into()));
             notices.push(notice);
@@ -465,7 +465,7 @@ impl Claims {
             let place = |place: &tract::LandingPlace| {
                 let unit = unit_at(tract, place.at, beside, |unit| serves(wish, unit));
                 if unit.is_none() {
-                    outside("landing", "landing-outside", &place.id, &wish.file, place.at);
+                    outside("landing", "landing-outside", &place.id, &wish.written, place.at);
                 }
                 unit
             };
@@ -475,7 +475,7 @@ impl Claims {
         let crossings = haul.crossings.iter().map(|wish| {
             let unit = unit_at(tract, wish.at, Metres(0.0), |_| true);
             if unit.is_none() {
-                outside("crossing", "crossing-outside", &wish.id, &wish.file, wish.at);
+                outside("crossing", "crossing-outside", &wish.id, &wish.written, wish.at);
             }
             unit
         });
@@ -492,13 +492,13 @@ impl Claims {
                 LandingPlaces::Given(places) => {
                     let own = places.iter().zip(units).filter(|(_, of)| **of == Some(unit));
                     let needs = figures::landing_needs(country, wish, &mut part.cited);
-                    let (radius, file) = (needs.radius, wish.file.as_str());
-                    let given = own.map(|(place, _)| GivenPlace { place, radius, file });
+                    let (radius, written) = (needs.radius, &wish.written);
+                    let given = own.map(|(place, _)| GivenPlace { place, radius, written });
                     claimed.places.extend(given);
                 }
                 LandingPlaces::Found(search) if serves(wish, &tract.units[unit]) => {
                     let needs = figures::landing_needs(country, wish, &mut part.cited);
-                    claimed.searches.push(Sought { search, needs, file: wish.file.as_str() });
+                    claimed.searches.push(Sought { search, needs, written: &wish.written });
                 }
                 LandingPlaces::Found(_) => {}
             }

@@ -85,7 +85,7 @@ pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<P
 /// # use tract::{Frame, HaulWish, Provenance, SquareMetres, Tract, Unit};
 /// use planner::Replan;
 /// use rulebook::RuleBook;
-/// use tract::{LandingPlace, LandingPlaces, LandingWish, Metres};
+/// use tract::{LandingPlace, LandingPlaces, LandingWish, Metres, WrittenIn};
 /// # let ground: MultiPolygon = Rect::new((0.0, 0.0), (400.0, 400.0)).to_polygon().into();
 /// # let unit = Unit { id: "A".into(), name: None, treatment: None, ground, file: "a".into(),
 /// #     ellipsoidal_area: SquareMetres(160_000.0) };
@@ -104,7 +104,7 @@ pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<P
 ///         units: vec![],
 ///         places: LandingPlaces::Given(vec![place]),
 ///         radius: Some(Metres(10.0)),
-///         file: "tract.toml".into(),
+///         written: WrittenIn::default(),
 ///     }];
 ///     let plan = replan.plan(haul).expect("nothing prevents it");
 ///     plan.travel[0].reached.expect("all of it is reached").mean.0

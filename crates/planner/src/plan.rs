@@ -11,7 +11,7 @@ use tract::{
 
 /// What the engine measures and a plan hands on as it is.
 pub use layout::{
-    Access, Discharge, DrainReason, Flagged, Pipes, TravelSummary, Unreached, WaySide, square_feet,
+    Access, Discharge, DrainReason, Flagged, Pipes, TravelSummary, Unreached, WaySide,
 };
 pub use season::{
     Balance, Closure, Days, Due, DueBy, Fit, ForagingStandard, HabitatAccount, Month, Need,

@@ -467,6 +467,32 @@ fn a_setback_between_two_rows_has_the_farther_of_both() {
     }
 }
 
+/// With a model the slope beside the water is known: a book that asks for the channel's width too
+/// misses that alone, and without a model both.
+#[test]
+fn a_fact_that_is_missing_is_told_without_the_slope_that_the_model_has() {
+    let narrow = "channel_width = { at_most = \"10 ft\" }";
+    let broad = "channel_width = { more_than = \"10 ft\" }";
+    let grows = "width = { base = \"25 ft\", per_percent = \"2 ft\" }";
+    let rows = [
+        row(1, "C1", &[HORIZONTAL, narrow, grows, CLOSED]),
+        row(1, "C2", &[HORIZONTAL, broad, UNDER_15, "width = \"60 ft\"", CLOSED]),
+        row(1, "C3", &[HORIZONTAL, broad, FROM_15, "width = \"90 ft\"", CLOSED]),
+    ];
+    let unit = unit("U-1", -200.0, -200.0, 200.0, 200.0);
+    let bare = tract(vec![unit], vec![creek()]);
+    let faults = |tract: &Tract| {
+        let faults = common::plan(tract, &book(&rows)).expect_err("no plan");
+        let missing = faults.iter().filter(|fault| fault.code == "fact-missing");
+        missing.map(|fault| fault.message.clone()).collect::<Vec<_>>()
+    };
+    let sloping = terrain(5.0, 800.0, |at| 0.2 * at.y);
+    let with_model = faults(&Tract { terrain: Some(sloping), ..bare.clone() });
+    assert!(with_model.len() == 1 && with_model[0].contains("stream width"), "{with_model:?}");
+    let without = faults(&bare);
+    assert!(without.iter().any(|fault| fault.contains("stream width")), "{without:?}");
+}
+
 /// A strip that is the same on any slope tells no slope; the one beside it that a slope chose does.
 #[test]
 fn only_what_a_slope_chose_tells_a_slope() {

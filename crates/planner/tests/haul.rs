@@ -14,7 +14,7 @@ use tract::progress::Silent;
 use tract::{
     CorridorLimits, CorridorPattern, CorridorWish, CrossingKind, CrossingSearch, CrossingWish,
     Direction, HaulWish, LandingCount, LandingPlace, LandingPlaces, LandingSearch, LandingWish,
-    Metres, SquareMetres, Tract, TrailWish,
+    Metres, SquareMetres, Tract, TrailWish, WrittenIn,
 };
 
 fn book() -> RuleBook {
@@ -26,7 +26,7 @@ fn given(id: &str, at: Coord) -> LandingWish {
         units: vec![],
         places: LandingPlaces::Given(vec![LandingPlace { id: id.into(), at, cost: 0.0 }]),
         radius: Some(Metres(10.0)),
-        file: "tract.toml".into(),
+        written: WrittenIn::default(),
     }
 }
 
@@ -96,7 +96,7 @@ fn a_plan_with_a_landing_moved_is_the_one_made_afresh() {
         at: coord! { x: 255.0, y: 150.0 },
         kind: CrossingKind::Bridge,
         catchment: vec![],
-        file: "tract.toml".into(),
+        written: WrittenIn::default(),
     });
     let changed = replan.plan(&shared.haul).unwrap();
     assert_eq!(format!("{changed:?}"), format!("{:?}", plan(&shared, &book).unwrap()));
@@ -138,7 +138,7 @@ fn landings_are_found_where_the_ground_is_open_to_them() {
             cost: 100.0,
         }),
         radius: Some(Metres(12.0)),
-        file: "tract.toml".into(),
+        written: WrittenIn::default(),
     }];
     tract.haul.travel.landings = LandingCount::Number(2);
     let plan = plan(&tract, &book()).unwrap();
@@ -311,7 +311,7 @@ fn crossings_that_break_the_book_are_refused() {
         at: coord! { x: 250.0, y: y },
         kind: CrossingKind::Ford,
         catchment: vec![],
-        file: "tract.toml".into(),
+        written: WrittenIn::default(),
     };
     tract.haul.crossings = vec![wish("X-A", 100.0), wish("X-B", 130.0), wish("X-C", 150.0)];
     let plan = plan(&tract, &book).unwrap();

@@ -2,6 +2,7 @@
 //! widths of the planner's own. Against closed forms, under books that are shipped.
 
 mod common;
+mod ground;
 
 use geo::{Euclidean, Length, MultiPolygon, Rect};
 use planner::plan::{BankRun, Plan, Zone};
@@ -149,4 +150,29 @@ fn a_width_of_ones_own_is_drawn_told_and_held_to_the_books_floor() {
     // No rule of the book allows a cut.
     let faults = with(40.0).expect_err("no plan");
     assert!(faults.iter().any(|fault| fault.message.contains("less than the rule book allows")));
+}
+
+/// A book whose widths change upstream: on made ground that falls to the south, a stream that is
+/// drawn from its mouth up is found, one drawn downstream is not; by no book whose widths do not.
+#[test]
+fn a_stream_drawn_uphill_is_found_where_widths_change_upstream() {
+    let facts =
+        [("size", "small"), ("slope_pct", "20"), ("erodibility", "normal"), ("flows_into", "SSBT")];
+    let down = vec![(0.0, 400.0), (0.0, 0.0)];
+    let up: Vec<(f64, f64)> = down.iter().rev().copied().collect();
+    let land = ground::terrain(5.0, 1_200.0, |at| 0.05 * at.y);
+    let found = |class: &str, book: &str, facts: &[(&str, &str)], line: &[(f64, f64)]| {
+        let water = stream("N-1", class, facts, line.to_vec());
+        let tract = tract(unit(-200.0, 0.0, 200.0, 400.0), vec![water], vec![]);
+        let plan = planned(&Tract { terrain: Some(land.clone()), ..tract }, book).expect("a plan");
+        plan.notices.into_iter().filter(|it| it.code == "drawn-uphill").collect::<Vec<_>>()
+    };
+    assert!(found("Np", "oregon-west", &facts, &down).is_empty());
+    assert!(found("perennial", "common-practice", &[], &up).is_empty());
+    let told = found("Np", "oregon-west", &facts, &up);
+    assert_eq!(told.len(), 1, "{told:?}");
+    // 400 m at 5 %: 20 m, or 66 ft.
+    assert!(told[0].message.contains("66 ft higher"), "{}", told[0]);
+    assert_eq!(told[0].feature.as_deref(), Some("N-1"));
+    assert!(told[0].place.is_some() && told[0].remedy.is_some());
 }

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 /// ```
 /// use tract::Confirmed;
 /// assert!(Confirmed::Seen.is_confirmed());
+/// assert!(Confirmed::Stated.is_confirmed());
 /// assert!(!Confirmed::CommonPractice.is_confirmed());
 /// assert_eq!(Confirmed::CommonPractice.word(), "common practice");
 /// ```
@@ -15,6 +16,8 @@ use serde::{Deserialize, Serialize};
 pub enum Confirmed {
     /// Read in the named source.
     Seen,
+    /// Stated by the user, who answers for it: no rule book's figure has this flag.
+    Stated,
     /// Read in a source that quotes or summarises the named one.
     Secondary,
     /// Recalled, not found in a text: to be confirmed before use.
@@ -26,15 +29,17 @@ pub enum Confirmed {
 }
 
 impl Confirmed {
-    /// Whether the figure was read in its source. Every output says so when it was not.
+    /// Whether the figure was read in its source, or is the user's own. Every output says so when
+    /// it is not.
     pub fn is_confirmed(self) -> bool {
-        self == Self::Seen
+        matches!(self, Self::Seen | Self::Stated)
     }
 
     /// The flag in words, as it is printed.
     pub fn word(self) -> &'static str {
         match self {
             Self::Seen => "seen",
+            Self::Stated => "stated by the user",
             Self::Secondary => "secondary",
             Self::Memory => "from memory",
             Self::CommonPractice => "common practice",

@@ -5,6 +5,15 @@
 use crate::{CrossingKind, Metres, SquareMetres};
 use geo::{Coord, MultiLineString};
 
+/// Where a wish was read, for messages.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Default)]
+pub struct WrittenIn {
+    /// The tract file, or the layer.
+    pub file: String,
+    /// Line of the tract file, where it is that.
+    pub line: Option<usize>,
+}
+
 /// Everything that is wished for between the stump and the road.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct HaulWish {
@@ -37,8 +46,8 @@ pub struct LandingWish {
     pub places: LandingPlaces,
     /// Radius of the clear ground that each takes.
     pub radius: Option<Metres>,
-    /// The tract file or layer that it was read from, for messages.
-    pub file: String,
+    /// Where it was read, for messages.
+    pub written: WrittenIn,
 }
 
 /// Where landings may lie.
@@ -177,8 +186,8 @@ pub struct CrossingWish {
     pub kind: CrossingKind,
     /// The ground that drains to it, as it was surveyed; that of the terrain if empty.
     pub catchment: Vec<CatchmentGround>,
-    /// The tract file or layer that it was read from, for messages.
-    pub file: String,
+    /// Where it was read, for messages.
+    pub written: WrittenIn,
 }
 
 /// A part of a catchment as it was surveyed.

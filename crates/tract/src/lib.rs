@@ -49,7 +49,7 @@ pub use habitat::{HabitatStandard, HabitatWish, OwnForaging, OwnStandard, Stand,
 pub use haul::{
     AccessWish, CatchmentGround, CrossingFigures, CrossingSearch, CrossingWish, DrainWish,
     HaulWish, LandingCount, LandingPlace, LandingPlaces, LandingSearch, LandingWish, MOST_LANDINGS,
-    TRAIL_WIDTH_FT, TrailWish, TravelGrades, TravelWish, WaterwayFigures,
+    TRAIL_WIDTH_FT, TrailWish, TravelGrades, TravelWish, WaterwayFigures, WrittenIn,
 };
 pub use inputs::{
     BeyondLimit, BreakPath, CorridorLimits, CorridorPattern, CorridorWish, Direction, Exclusion,

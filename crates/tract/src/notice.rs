@@ -127,6 +127,12 @@ impl Notice {
         self
     }
 
+    /// The same with the place where a wish was read.
+    #[must_use]
+    pub fn written_in(self, written: &crate::WrittenIn) -> Self {
+        Self { line: written.line, ..self.in_file(&written.file) }
+    }
+
     /// The same with the feature's id.
     #[must_use]
     pub fn on_feature(mut self, feature: impl Into<String>) -> Self {

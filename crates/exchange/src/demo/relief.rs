@@ -16,6 +16,13 @@ pub const COLUMNS: usize = (WIDE / CELL) as usize;
 /// Cells from north to south.
 pub const ROWS: usize = (HIGH / CELL) as usize;
 
+/// The middle of an old log deck on the ridge, at the end of Ridge Spur: the one gentle place there.
+const DECK: Point = Point::new(636.3, 1_145.6);
+/// So far from its middle the deck is level all over, and from there on it runs out, metres.
+const DECK_REACH: (f64, f64) = (20.0, 70.0);
+/// The share of the natural slope that was taken off it.
+const LEVELLED: f64 = 0.6;
+
 const NEIGHBOUR_SEED: u64 = 41;
 const HOLLOW_SEED: u64 = 77;
 const HOLLOWS: usize = 110;
@@ -47,9 +54,21 @@ pub fn elevations(land: &Land) -> Vec<f64> {
         ground = softened(&ground, &near);
     }
     for (cell, place) in centres().enumerate() {
-        ground[cell] = round(ground[cell] + unevenness(place, near[cell]));
+        ground[cell] += unevenness(place, near[cell]);
     }
-    ground
+    level_deck(&mut ground);
+    ground.into_iter().map(round).collect()
+}
+
+/// Levels the old log deck.
+fn level_deck(ground: &mut [f64]) {
+    let (row, column) = ((HIGH - DECK.y) / CELL, DECK.x / CELL);
+    let level = ground[row as usize * COLUMNS + column as usize];
+    let (inner, outer) = DECK_REACH;
+    for (height, place) in ground.iter_mut().zip(centres()) {
+        let share = ease((outer - place.distance(DECK)) / (outer - inner));
+        *height += (level - *height) * LEVELLED * share;
+    }
 }
 
 fn round(metres: f64) -> f64 {

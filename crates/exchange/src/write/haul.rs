@@ -2,7 +2,7 @@
 
 use super::ledger::aligned;
 use planner::Plan;
-use planner::plan::{Catchment, Crossing, Landing, Travel, TravelSummary, square_feet};
+use planner::plan::{Catchment, Crossing, Landing, Travel, TravelSummary};
 use tract::{Metres, SquareMetres};
 
 /// Tables of what a plan has between the stump and the road, each with an empty line before it;
@@ -188,7 +188,7 @@ fn crossing(one: &Crossing) -> Vec<String> {
         format!("{}/{}", grade(one.approach_pct[0]), grade(one.approach_pct[1])),
         or_dash(one.catchment, drains),
         or_dash(one.flow, |flow| format!("{:.1}", flow.value.cubic_feet_per_second())),
-        or_dash(one.opening, |opening| format!("{:.2}", square_feet(opening.value))),
+        or_dash(one.opening, |opening| format!("{:.2}", opening.value.square_feet())),
         made,
         or_dash(flags.into_iter().flatten().max(), |flag| flag.word().to_owned()),
     ]

@@ -73,7 +73,7 @@ impl<'a> Network<'a> {
         candidates: Vec<CrossingPlace>,
     ) -> Result<Self, CrossingError> {
         let none = MultiPolygon::new(Vec::new());
-        let ground = TravelGround::new(layout.cell, &places.passable, &none, &[])?;
+        let ground = TravelGround::new(layout.cell, &places.drivable, &none, &[])?;
         let bare = travel(&ground, landings, None)?;
         // A candidate counts from the nearest cells at both ends.
         let spots = |place: &CrossingPlace| {

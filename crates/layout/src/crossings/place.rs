@@ -26,15 +26,25 @@ const SKEWS_DEG: [f64; 7] = [0.0, 5.0, -5.0, 10.0, -10.0, 15.0, -15.0];
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Kind {
     Passable,
-    /// Closed for this water alone, or for all that have the same ground.
-    Water(usize),
+    /// For this water alone, or for all that have the same ground: closed, or its open channel.
+    Water(usize, Side),
+    /// Open channel of several waters.
+    Shared,
+}
+
+/// What a water does to ground.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Side {
+    Closed,
+    Open,
 }
 
 /// A site made ready for placing crossings.
 pub(crate) struct Places<'a> {
     site: &'a CrossingSite<'a>,
     layout: &'a CrossingLayout,
-    pub(crate) passable: MultiPolygon,
+    /// Where machines may drive: passable ground, and the channels that they may drive over.
+    pub(crate) drivable: MultiPolygon,
     area: Area,
     walls: Walls,
     /// For each water its way, if it has a length, and the border of what may be crossed for it.
@@ -49,35 +59,52 @@ impl<'a> Places<'a> {
     ) -> Result<Self, ZoneError> {
         let mut covers = vec![Cover::Ground(site.unit), Cover::Ground(site.barred)];
         // Several lines may have one ground.
-        let mut grounds: Vec<&MultiPolygon> = Vec::new();
+        let mut grounds: Vec<(&MultiPolygon, &MultiPolygon)> = Vec::new();
         let mut own = Vec::new();
         for water in site.waters {
-            let known = grounds.iter().position(|&ground| ground == water.ground);
+            let ground = (water.ground, water.open);
+            let known = grounds.iter().position(|&one| one == ground);
             own.push(known.unwrap_or(grounds.len()));
             if known.is_none() {
-                grounds.push(water.ground);
+                grounds.push(ground);
             }
         }
-        covers.extend(grounds.into_iter().map(Cover::Ground));
-        let faces = overlay(&covers, |covers| match covers {
-            [0] => Some(Kind::Passable),
-            [0, water] if *water > 1 => Some(Kind::Water(*water - 2)),
-            _ => None,
+        let of_water = |(closed, open)| [Cover::Ground(closed), Cover::Ground(open)];
+        covers.extend(grounds.into_iter().flat_map(of_water));
+        let faces = overlay(&covers, |covers| {
+            let [0, waters @ ..] = covers else { return None };
+            let is_open = |cover: &usize| cover % 2 == 1;
+            match waters {
+                [] => Some(Kind::Passable),
+                [1, ..] => None,
+                [first, rest @ ..] if rest.iter().all(|cover| cover / 2 == first / 2) => {
+                    let side = if is_open(first) { Side::Open } else { Side::Closed };
+                    Some(Kind::Water(first / 2 - 1, side))
+                }
+                _ => waters.iter().all(is_open).then_some(Kind::Shared),
+            }
         })?;
-        let of = |kind: Kind| faces.iter().find(|face| face.kind == kind).map(|face| &face.ground);
-        let none = MultiPolygon::new(Vec::new());
-        let passable = of(Kind::Passable).unwrap_or(&none).clone();
+        let joined = |is_meant: &dyn Fn(Kind) -> bool| {
+            let meant = faces.iter().filter(|face| is_meant(face.kind));
+            let meant: Vec<Cover> = meant.map(|face| Cover::Ground(&face.ground)).collect();
+            zones::union(&meant)
+        };
+        let passable = joined(&|kind| kind == Kind::Passable)?;
+        let drivable = joined(&|kind| !matches!(kind, Kind::Water(_, Side::Closed)))?;
         let half = layout.width.0 / 2.0 + Grid::MILLIMETRE.cell_m();
         let water = |(nth, water): (usize, &super::CrossedWater)| {
             let Some(way) = Way::new(water.line) else { return Ok(None) };
-            let own = of(Kind::Water(own[nth])).unwrap_or(&none);
-            let both = zones::union(&[Cover::Ground(&passable), Cover::Ground(own)])?;
-            Ok(Some((way, Walls::around(&both, half))))
+            let is_own = |kind| match kind {
+                Kind::Passable => true,
+                Kind::Water(of, _) => of == own[nth],
+                Kind::Shared => false,
+            };
+            Ok(Some((way, Walls::around(&joined(&is_own)?, half))))
         };
         let waters = site.waters.iter().enumerate().map(water).collect::<Result<_, ZoneError>>()?;
         let (area, walls) = (Area::of(&passable)?, Walls::around(&passable, half));
         let confluences = confluences(site);
-        Ok(Self { site, layout, passable, area, walls, waters, confluences })
+        Ok(Self { site, layout, drivable, area, walls, waters, confluences })
     }
 
     /// The length of a water's line.

@@ -50,33 +50,6 @@ enum Origin<'w> {
     Trail,
 }
 
-/// Streams of a unit that are to be crossed by a kind of crossing.
-struct Crossed<'w, 'a> {
-    streams: &'w [Stream<'a>],
-    /// Which of them.
-    numbers: Vec<usize>,
-    /// Why they may not be crossed.
-    closed: Vec<Option<String>>,
-    /// Whether only the ground that is closed parts them.
-    by_closed_ground: bool,
-}
-
-impl Crossed<'_, '_> {
-    fn waters(&self) -> Vec<CrossedWater<'_>> {
-        let waters = self.numbers.iter().zip(&self.closed);
-        let water = waters.map(|(&nth, closed)| {
-            let stream = &self.streams[nth];
-            CrossedWater {
-                line: &stream.line,
-                channel_width: stream.water.channel_width.unwrap_or_default(),
-                ground: if self.by_closed_ground { &stream.ground } else { &stream.both },
-                closed: closed.as_deref(),
-            }
-        });
-        water.collect()
-    }
-}
-
 /// Crossings that trails may choose among.
 pub(crate) struct AlongTrails {
     /// Each with the number of its stream.
@@ -115,22 +88,31 @@ impl<'a> Waterways<'a> {
         Ok(Self { country, ground, streams, layout })
     }
 
-    /// Streams as they are crossed by a kind of crossing: closed where the book does not allow it.
-    fn crossed(
+    /// Why each stream may not be crossed by a kind of crossing, if it may not; those that are not meant
+    /// are not asked.
+    fn closed(
         &self,
         kind: CrossingKind,
-        by_closed_ground: bool,
         is_meant: impl Fn(&Stream) -> bool,
-    ) -> Crossed<'_, 'a> {
-        let streams = &self.streams.list;
-        let numbers: Vec<usize> =
-            (0..streams.len()).filter(|&nth| is_meant(&streams[nth])).collect();
-        let closed = |&nth: &usize| {
-            let stream = &streams[nth];
+    ) -> Vec<Option<String>> {
+        let closed = |stream: &Stream| {
             let forbidden = || not_allowed(kind, &self.country.limits[stream.nth]);
-            stream.closed.clone().or_else(forbidden)
+            stream.closed.clone().or_else(|| forbidden().filter(|_| is_meant(stream)))
         };
-        Crossed { streams, closed: numbers.iter().map(closed).collect(), numbers, by_closed_ground }
+        self.streams.list.iter().map(closed).collect()
+    }
+
+    /// The streams, to be crossed.
+    fn waters<'s>(&'s self, closed: &'s [Option<String>]) -> Vec<CrossedWater<'s>> {
+        let waters = self.streams.list.iter().zip(closed);
+        let water = waters.map(|(stream, closed)| CrossedWater {
+            line: &stream.line,
+            channel_width: stream.water.channel_width.unwrap_or_default(),
+            ground: &stream.ground,
+            open: &stream.open,
+            closed: closed.as_deref(),
+        });
+        water.collect()
     }
 
     fn site<'s>(
@@ -151,14 +133,13 @@ impl<'a> Waterways<'a> {
     pub(crate) fn wished(&self, wishes: &[&CrossingWish], part: &mut Part) -> Vec<Laid> {
         let mut laid: Vec<Laid> = Vec::new();
         for wish in wishes {
-            let crossed = self.crossed(wish.kind, false, |_| true);
-            let waters = crossed.waters();
+            let closed = self.closed(wish.kind, |_| true);
+            let waters = self.waters(&closed);
             let there = places(&laid);
             let layout = self.layout_near(wish.at, part);
             match layout::crossing_at(&self.site(&waters, &there), wish.at, &layout) {
                 Ok(place) => {
-                    let id = wish.id.clone();
-                    let nth = crossed.numbers[place.water];
+                    let (id, nth) = (wish.id.clone(), place.water);
                     laid.extend(self.sized(id, nth, place, wish.kind, Origin::Wished(wish), part));
                 }
                 Err(error) => part.notices.push(not_crossed(wish, &error)),
@@ -192,8 +173,8 @@ impl<'a> Waterways<'a> {
         for (nth, stream) in self.streams.list.iter().enumerate().filter(|(_, it)| is_open(it)) {
             let limits = &self.country.limits[stream.nth];
             let layout = figures::crossing_layout(self.country, &[limits], &mut Vec::new());
-            let crossed = self.crossed(kind_for_trails(limits), false, |_| true);
-            let waters = crossed.waters();
+            let closed = self.closed(kind_for_trails(limits), |_| true);
+            let waters = self.waters(&closed);
             let site = CrossingSite { barred: &barred, ..self.site(&waters, &there) };
             let found = layout::crossings_along(&site, nth, &layout)?;
             there.extend(found.iter().map(|place| place.at));
@@ -233,11 +214,11 @@ impl<'a> Waterways<'a> {
     ) -> Vec<Laid> {
         let unit = self.ground.unit;
         let parts = |stream: &Stream| !stream.ground.0.is_empty() || stream.closed.is_some();
-        let crossed = self.crossed(search.kind, true, parts);
-        if crossed.numbers.is_empty() {
+        if !self.streams.list.iter().any(parts) {
             return Vec::new();
         }
-        let (waters, there) = (crossed.waters(), places(wished));
+        let closed = self.closed(search.kind, parts);
+        let (waters, there) = (self.waters(&closed), places(wished));
         // Ground beyond a crossing that is wished for is reached from its ends.
         let ends = wished.iter().flat_map(|laid| [laid.place.from, laid.place.to]);
         let from: Vec<Coord> = landings.iter().copied().chain(ends).collect();
@@ -261,23 +242,23 @@ impl<'a> Waterways<'a> {
             part.notices.push(notice.in_file(&unit.file).on_feature(&unit.id));
         }
         if !plan.beyond.is_empty() {
-            self.note_closed(&crossed.numbers, &plan.refused, part);
+            self.note_closed(&plan.refused, part);
         }
         let mut laid = Vec::new();
         for (nth, place) in plan.crossings.into_iter().enumerate() {
             let id = format!("{}-X{}", unit.id, nth + 1);
-            let nth = crossed.numbers[place.water];
+            let nth = place.water;
             laid.extend(self.sized(id, nth, place, search.kind, Origin::Searched, part));
         }
         laid
     }
 
     /// Where ground stays out of reach, which streams are closed to crossings: a finding for each reason.
-    fn note_closed(&self, numbers: &[usize], refused: &[RefusedStations], part: &mut Part) {
+    fn note_closed(&self, refused: &[RefusedStations], part: &mut Part) {
         let unit = self.ground.unit;
         let mut by_reason: BTreeMap<String, Vec<&Stream>> = BTreeMap::new();
         for refused in refused.iter().filter(|it| matches!(it.refusal, Refusal::Closed { .. })) {
-            let stream = &self.streams.list[numbers[refused.water]];
+            let stream = &self.streams.list[refused.water];
             by_reason.entry(refused.refusal.to_string()).or_default().push(stream);
         }
         for (reason, streams) in by_reason {
@@ -378,12 +359,11 @@ impl<'a> Waterways<'a> {
         }
         note_size(&crossing, &sizing, part);
         if let Some(catchment) = crossing.catchment.filter(|it| !it.is_stated) {
-            let file = match origin {
-                Origin::Wished(wish) => &wish.file,
-                Origin::Searched | Origin::Trail => &self.ground.unit.file,
-            };
             let notice = self.misfit(&crossing, stream, catchment.area);
-            part.notices.extend(notice.map(|notice| notice.in_file(file)));
+            part.notices.extend(notice.map(|notice| match origin {
+                Origin::Wished(wish) => notice.written_in(&wish.written),
+                Origin::Searched | Origin::Trail => notice.in_file(&self.ground.unit.file),
+            }));
         }
         Some(Laid { crossing, place })
     }
@@ -597,7 +577,7 @@ fn not_crossed(wish: &CrossingWish, error: &CrossingError) -> Notice {
     };
     Notice::finding("crossing-refused", format!("crossing {} is refused: {reason}", wish.id))
         .remedy(error.remedy())
-        .in_file(&wish.file)
+        .written_in(&wish.written)
         .on_feature(&wish.id)
         .at(Place::Frame(Point(wish.at).into()))
 }

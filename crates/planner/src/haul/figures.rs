@@ -130,7 +130,7 @@ pub(crate) fn snap(haul: &HaulWish, terrain: &Terrain) -> Metres {
 }
 
 /// The figures that a crossing is sized by; none where neither file nor book has one. One of the
-/// tract file is the planner's to answer for, and carries no doubt.
+/// tract file is the user's to answer for, and says so.
 pub(crate) struct Sizing {
     pub(crate) runoff: Option<Coefficient>,
     pub(crate) rain: Option<(RainRate, Confirmed)>,
@@ -161,7 +161,7 @@ impl Sizing {
             }
         };
         let runoff = match (own.runoff, &own.land, own.slope_pct) {
-            (Some(share), ..) => Some((share, Confirmed::Seen)),
+            (Some(share), ..) => Some((share, Confirmed::Stated)),
             (None, Some(land), Some(slope)) => {
                 kept(book.runoff(land, own.soil.as_deref(), slope), cited)
             }
@@ -169,13 +169,13 @@ impl Sizing {
         };
         let years = own.storm_years.or(limits.storm_years.as_ref().map(|years| years.value));
         let rain = match (own.rain_in_per_h, years, own.storm_minutes) {
-            (Some(rain), ..) => Some((rain, Confirmed::Seen)),
+            (Some(rain), ..) => Some((rain, Confirmed::Stated)),
             (None, Some(years), Some(minutes)) => kept(book.rain(years, minutes), cited),
             _ => None,
         };
         let mut talbot_rain = own.talbot_rain_in_per_h;
         let talbot = match (own.talbot, &own.talbot_land) {
-            (Some(coefficient), _) => Some((coefficient, Confirmed::Seen)),
+            (Some(coefficient), _) => Some((coefficient, Confirmed::Stated)),
             (None, Some(land)) => {
                 let row = book.talbot(land);
                 talbot_rain = talbot_rain.or(row.as_ref().ok().and_then(|row| row.inches_per_hour));
@@ -224,7 +224,7 @@ fn pipes(country: &Country, limits: &CrossingLimits, cited: &mut Vec<Citation>) 
 
 /// A coefficient as the tract file states it.
 pub(crate) fn stated(value: f64) -> Coefficient {
-    Coefficient { value, confirmed: Confirmed::Seen }
+    Coefficient { value, confirmed: Confirmed::Stated }
 }
 
 /// How far apart drains lie on a grade.

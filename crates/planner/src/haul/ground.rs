@@ -46,8 +46,6 @@ pub(crate) struct Stream<'a> {
     /// Where machines may drive over its channel, and the rule book says how: trails lead over it at
     /// crossings only.
     pub(crate) open: MultiPolygon,
-    /// Both.
-    pub(crate) both: MultiPolygon,
     /// Why it may not be crossed, if it may not.
     pub(crate) closed: Option<String>,
 }
@@ -209,11 +207,9 @@ impl<'a> HaulGround<'a> {
                 true => channel_on(&self.passable, water, &lines)?,
                 false => MultiPolygon::new(Vec::new()),
             };
-            let both = joined(&[&ground, &open])?;
             for line in lines {
-                let (ground, open) = (ground.clone(), open.clone());
-                let (both, closed) = (both.clone(), closed.clone());
-                list.push(Stream { water, nth, line, ground, open, both, closed });
+                let (ground, open, closed) = (ground.clone(), open.clone(), closed.clone());
+                list.push(Stream { water, nth, line, ground, open, closed });
             }
         }
         Ok(Streams { list, barred: joined(&barred)? })

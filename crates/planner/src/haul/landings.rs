@@ -13,7 +13,7 @@ use layout::{
 use std::collections::{BTreeMap, BTreeSet};
 use tract::{
     Citation, LandingCount, LandingPlace, LandingSearch, Metres, Notice, Operation, Place,
-    SquareMetres, Unit,
+    SquareMetres, Unit, WrittenIn,
 };
 use zones::{Bank, Cover, ZoneError, overlay};
 
@@ -23,28 +23,28 @@ const ROUNDING: SquareMetres = SquareMetres(0.05);
 /// Ground out of reach is a finding of its own from a tenth of a hectare on. Common practice.
 const LEAST_PIECE: SquareMetres = SquareMetres(1_000.0);
 
-/// A place given for this unit, with the file that it was read from and the radius of its ground.
+/// A place given for this unit, with where it was read and the radius of its ground.
 #[derive(PartialEq)]
 pub(crate) struct GivenPlace<'a> {
     pub(crate) place: &'a LandingPlace,
     pub(crate) radius: Metres,
-    pub(crate) file: &'a str,
+    pub(crate) written: &'a WrittenIn,
 }
 
-/// What is looked for in this unit, with the file that it was read from.
+/// What is looked for in this unit, with where it was read.
 #[derive(PartialEq)]
 pub(crate) struct Sought<'a> {
     pub(crate) search: &'a LandingSearch,
     pub(crate) needs: LandingNeeds,
-    pub(crate) file: &'a str,
+    pub(crate) written: &'a WrittenIn,
 }
 
-/// A candidate that may be built, where travel to it ends, and the file that it was wished for in.
+/// A candidate that may be built, where travel to it ends, and where it was wished for.
 pub(crate) struct Usable {
     pub(crate) landing: Landing,
     pub(crate) foot: Coord,
     radius: Metres,
-    file: String,
+    written: WrittenIn,
 }
 
 /// What lies within the radius of a landing.
@@ -63,9 +63,10 @@ pub(crate) fn given(
     part: &mut Part,
 ) -> Vec<Usable> {
     let mut usable = Vec::new();
-    for GivenPlace { place, radius, file } in places {
+    for GivenPlace { place, radius, written } in places {
         let about = |notice: Notice| {
-            notice.in_file(*file).on_feature(&place.id).at(Place::Frame(Point(place.at).into()))
+            let notice = notice.written_in(written).on_feature(&place.id);
+            notice.at(Place::Frame(Point(place.at).into()))
         };
         let refused = |why: String| {
             let message = format!("landing {} is refused: {why}", place.id);
@@ -94,7 +95,7 @@ pub(crate) fn given(
         if model.is_some() {
             part.notices.extend(too_steep(country, &landing, &mut part.cited).map(about));
         }
-        usable.push(Usable { landing, foot, radius: *radius, file: (*file).to_owned() });
+        usable.push(Usable { landing, foot, radius: *radius, written: (*written).clone() });
     }
     usable
 }
@@ -169,7 +170,7 @@ pub(crate) fn note_close(
             let places = MultiPoint::new(vec![Point(first.at), Point(second.at)]);
             let notice = Notice::finding("landings-close", message)
                 .remedy(remedy)
-                .in_file(&two.file)
+                .written_in(&two.written)
                 .on_feature(&second.id)
                 .at(Place::Frame(Geometry::MultiPoint(places)));
             part.notices.push(notice);
@@ -182,7 +183,7 @@ pub(crate) fn found(
     country: &Country,
     ground: &HaulGround,
     cells: &TravelGround,
-    Sought { search, needs, file }: &Sought,
+    Sought { search, needs, written }: &Sought,
     before: usize,
     part: &mut Part,
 ) -> Result<Vec<Usable>, TravelError> {
@@ -209,7 +210,7 @@ pub(crate) fn found(
     if places.is_empty() {
         let why = why_no_landing(cells, &surroundings, &rules)?;
         let notice = none_found(ground.unit, &rules, &why);
-        part.notices.push(notice.in_file(*file).on_feature(&ground.unit.id));
+        part.notices.push(notice.written_in(written).on_feature(&ground.unit.id));
     }
     let mut usable = Vec::new();
     for (nth, place) in places.into_iter().enumerate() {
@@ -219,8 +220,8 @@ pub(crate) fn found(
         landing.is_found = true;
         landing.cost = search.cost;
         landing.slope_pct = place.slope_pct;
-        let (foot, radius, file) = (place.at, needs.radius, (*file).to_owned());
-        usable.push(Usable { landing, foot, radius, file });
+        let (foot, radius, written) = (place.at, needs.radius, (*written).clone());
+        usable.push(Usable { landing, foot, radius, written });
     }
     Ok(usable)
 }
@@ -510,9 +511,9 @@ pub(crate) fn reached_by_trucks(
         None => country.roads.0.clone(),
     };
     let cells = TravelGround::new(cell, &ground.for_trucks, &nothing, &[]);
-    // What is alike is told once: by the reason and the file, the landings without a way.
-    let mut without: BTreeMap<(String, String), Vec<(String, Coord)>> = BTreeMap::new();
-    for Usable { landing, file, .. } in built {
+    // What is alike is told once: by the reason and the table, the landings without a way.
+    let mut without: BTreeMap<(String, WrittenIn), Vec<(String, Coord)>> = BTreeMap::new();
+    for Usable { landing, written, .. } in built {
         let found = match &cells {
             Ok(cells) => match cells.nearest_passable(landing.at, cell) {
                 Some(foot) => layout::access(cells, foot, &roads, wish.reach, None),
@@ -533,10 +534,10 @@ pub(crate) fn reached_by_trucks(
             ),
             Err(error) => error.to_string(),
         };
-        let of_reason = without.entry((why, file.clone())).or_default();
+        let of_reason = without.entry((why, written.clone())).or_default();
         of_reason.push((landing.id.clone(), landing.at));
     }
-    for ((why, file), landings) in without {
+    for ((why, written), landings) in without {
         let (ids, places): (Vec<String>, Vec<Point>) =
             landings.into_iter().map(|(id, at)| (id, Point(at))).unzip();
         let (what, feature) = match &ids[..] {
@@ -546,7 +547,7 @@ pub(crate) fn reached_by_trucks(
         let message = format!("{what} {}: {why}", ids.join(", "));
         let notice = Notice::finding("no-access", message)
             .remedy("move the landing, widen `reach`, or add the road")
-            .in_file(file)
+            .written_in(&written)
             .on_feature(feature)
             .at(Place::Frame(Geometry::MultiPoint(MultiPoint::new(places))));
         part.notices.push(notice);

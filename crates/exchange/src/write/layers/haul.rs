@@ -5,9 +5,7 @@ use super::{
     joined, lines, maybe, number, text,
 };
 use geo::Point;
-use planner::plan::{
-    Crossing, Drain, DrainReason, Landing, Trail, TravelSummary, WaySide, square_feet,
-};
+use planner::plan::{Crossing, Drain, DrainReason, Landing, Trail, TravelSummary, WaySide};
 use tract::{Confirmed, Metres, Place};
 
 /// A thousandth of a cubic foot per second, or of a square foot.
@@ -317,7 +315,7 @@ pub(super) fn crossings() -> Table<Crossing> {
                 "opening_sqft",
                 THOUSANDTHS,
                 "Opening it needs by Talbot's form, square feet.",
-                |one: &Crossing| number(one.opening.map(|opening| square_feet(opening.value))),
+                |one: &Crossing| number(one.opening.map(|opening| opening.value.square_feet())),
             ),
             column("opening_flag", TEXT, "The same for the opening.", |one: &Crossing| {
                 flag(one.opening.map(|opening| opening.confirmed))
