@@ -5,13 +5,11 @@ mod common;
 mod ground;
 
 use geo::{Euclidean, Length, MultiPolygon, Rect};
+use ground::{FT, terrain};
 use planner::plan::{BankRun, Plan, Zone};
 use rulebook::RuleBook;
 use std::f64::consts::PI;
 use tract::{Exclusion, Metres, Notice, Tract, Unit, Water, WidthChange, ZoneKind};
-
-/// Feet in metres, exactly.
-const FT: f64 = 0.3048;
 
 fn unit(west: f64, south: f64, east: f64, north: f64) -> Unit {
     common::unit("U-1", west, south, east, north)
@@ -160,7 +158,7 @@ fn a_stream_drawn_uphill_is_found_where_widths_change_upstream() {
         [("size", "small"), ("slope_pct", "20"), ("erodibility", "normal"), ("flows_into", "SSBT")];
     let down = vec![(0.0, 400.0), (0.0, 0.0)];
     let up: Vec<(f64, f64)> = down.iter().rev().copied().collect();
-    let land = ground::terrain(5.0, 1_200.0, |at| 0.05 * at.y);
+    let land = terrain(5.0, 1_200.0, |at| 0.05 * at.y);
     let found = |class: &str, book: &str, facts: &[(&str, &str)], line: &[(f64, f64)]| {
         let water = stream("N-1", class, facts, line.to_vec());
         let tract = tract(unit(-200.0, 0.0, 200.0, 400.0), vec![water], vec![]);

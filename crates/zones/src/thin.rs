@@ -118,7 +118,7 @@ impl<'p> Thinning<'p> {
         let start = self.stands[from.0][from.1];
         let end = (from.0 + AHEAD).min(self.places.len() - 1);
         let mut misses = 0;
-        for nth in from.0 + 1..=end {
+        for (nth, best) in best.iter_mut().enumerate().take(end + 1).skip(from.0 + 1) {
             let mut is_reached = false;
             for (stand, &aim) in self.stands[nth].iter().enumerate() {
                 if !self.may_go(start, aim, &self.places[from.0..=nth]) {
@@ -127,7 +127,7 @@ impl<'p> Thinning<'p> {
                 is_reached = true;
                 let off = aim - self.places[nth];
                 let found = Best { legs: here.legs + 1, off: here.off + off.x.hypot(off.y), from };
-                let known = &mut best[nth][stand];
+                let known = &mut best[stand];
                 if known.is_none_or(|known| (found.legs, found.off) < (known.legs, known.off)) {
                     *known = Some(found);
                 }

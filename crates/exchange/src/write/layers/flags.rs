@@ -197,8 +197,9 @@ fn of_leg() -> Vec<Column<Stand>> {
             maybe(&stand.stop().onward.as_ref().and_then(of).map(quadrant))
         })
     };
-    let (on_true, on_grid, on_needle): (fn(&Leg) -> _, fn(&Leg) -> _, fn(&Leg) -> _) =
-        (|leg| Some(leg.true_deg), |leg| leg.grid_deg, |leg| leg.magnetic_deg);
+    let on_true: fn(&Leg) -> Option<f64> = |leg| Some(leg.true_deg);
+    let on_grid: fn(&Leg) -> Option<f64> = |leg| leg.grid_deg;
+    let on_needle: fn(&Leg) -> Option<f64> = |leg| leg.magnetic_deg;
     let distance = |stand: &Stand| stand.stop().onward.as_ref().map(|leg| leg.distance);
     vec![
         bearing("bearing_true", "To the next way point, from true north, by quadrant.", on_true),
