@@ -4,7 +4,7 @@ Nothing here comes from leavestrip's code. CRUISE.csv is as fixtures/cruises/thi
 tree, one without species for a plot without trees. ANSWER.json has what was asked (residual, leave-tree rule,
 zones with their rules) and what leavestrip made of it: tables before and after, floors, removals by product,
 the numbers for the prism. Trees go one by one from a sorted list, those that are alike together; what is
-left of each is then summed plot by plot. Figures must agree to 1e-9, limits (of the last row of each table) to
+left of each is then summed plot by plot. `coefficient` is that of all trees, or one for each species. Figures must agree to 1e-9, limits (of the last row of each table) to
 1e-7.
 """
 
@@ -41,7 +41,9 @@ def read(path, coefficient):
             inches = float(row["dbh_in"])
             factor = row["baf_sq_ft_per_acre"]
             each = float(factor) / stem(inches) if factor else 1 / float(row["plot_acres"])
-            tons = coefficient * inches**2 * float(row["height_ft"])
+            each_species = isinstance(coefficient, dict)
+            of_species = coefficient[row["species"]] if each_species else coefficient
+            tons = of_species * inches**2 * float(row["height_ft"])
             trees.append(
                 {
                     "species": row["species"],

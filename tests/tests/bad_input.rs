@@ -454,3 +454,83 @@ fn a_program_copied_elsewhere_still_projects() {
     there.args(here.get_args()).current_dir(elsewhere.path()).env_clear();
     run(&mut there).is_not_our_fault().ends_with(&[0]);
 }
+
+// Prescriptions
+
+const CRUISE: &str = "[cruise]\ntitle = \"Plain\"\n[trees]\npath = \"trees.csv\"\n\
+                      [[sampling]]\nfactor = \"10 ft2/ac\"\n";
+const TREES: &str = "plot,stand,species,dbh_in,product\n1,A,pine,12,saw\n1,A,pine,6,pulp\n1,A,oak,8,pulp\n\
+                     2,A,pine,12,saw\n2,A,oak,10,pulp\n3,B,fir,9,saw\n";
+
+/// The plain tract with a cruise of strata A and B, and these lines.
+fn prescribed(lines: &str) -> Settled {
+    let named = format!("[cruise]\npath = \"cruise.toml\"\n\n{lines}\n[[waters]]");
+    let settled = Land::plain().with_tract("[[waters]]", &named).settle();
+    fs::write(settled.inputs().join("cruise.toml"), CRUISE).unwrap();
+    fs::write(settled.inputs().join("trees.csv"), TREES).unwrap();
+    settled
+}
+
+#[test]
+fn a_prescription_names_what_there_is() {
+    let settled = prescribed(
+        "[[prescription]]\nunits = [\"A\"]\nstrata = [\"A\", \"C\"]\nresidual = { basal_area_sq_ft_per_acre = 20 }\n\
+         take_first = [\n{ species = [\"pien\"] },\n{ products = [\"chips\"] },\n]\n\
+         protected = [{ species = [\"gum\"] }]\n[[prescription]]\nunits = [\"Z\"]\n",
+    );
+    settled.refuses(&[
+        "tract.toml:15",
+        "the cruise has no stratum `C`",
+        "tract.toml:18",
+        "the cruise has no species `pien`",
+        "did you mean `pine`?",
+        "tract.toml:19",
+        "the cruise has no product `chips`",
+        "tract.toml:21",
+        "the cruise has no species `gum`",
+        "tract.toml:22",
+        "there is no unit `Z`",
+    ]);
+}
+
+#[test]
+fn a_prescription_is_read_strictly() {
+    let refuses = |lines: &str, words: &[&str]| prescribed(lines).refuses(words);
+    let table = |line: &str| format!("[[prescription]]\n{line}\n");
+    refuses(
+        &table("residual = { trees_per_acre = 50, sdi = 90 }"),
+        &["tract.toml:14", "`trees_per_acre`, `sdi` exclude each other"],
+    );
+    refuses(
+        &table("residual = { sdi_share_pct = 30, of_maximum = \"pine\" }"),
+        &["tract.toml:14", "the cruise has no maximum of the density index `pine`"],
+    );
+    refuses(&table("residual = { sdi_share_pct = 30 }"), &["lacks `of_maximum`"]);
+    refuses(&table("residual = { basal_area_sq_ft_per_acre = -5 }"), &["tract.toml:14", "-5"]);
+    refuses(
+        &table("take_first = [{ crown_classes = [\"tall\"] }]"),
+        &["tract.toml:14", "tall", "codominant"],
+    );
+    refuses(
+        &table("take_from = \"12 in\"\ntake_below = \"8 in\""),
+        &["tract.toml:15", "no tree is from 12 in on and below 8 in"],
+    );
+    refuses(&table("remove_every_row = 2.5"), &["tract.toml:14", "must be a whole number"]);
+    refuses(
+        &format!("{}{}", table("units = [\"A\"]"), table("strata = [\"B\"]")),
+        &["tract.toml:15", "unit `A` has a prescription already, in line 13"],
+    );
+}
+
+#[test]
+fn a_prescription_needs_the_trees_of_its_unit() {
+    let lines = "[[prescription]]\nresidual = { trees_per_acre = 50 }\n\n[[waters]]";
+    let settled = Land::plain().with_tract("[[waters]]", lines).settle();
+    settled.refuses(&["tract.toml:10", "a prescription needs the trees of a cruise"]);
+    let settled = prescribed("[[prescription]]\nunits = [\"A\"]\n");
+    let trees = TREES.replace(",A,", ",N,");
+    fs::write(settled.inputs().join("trees.csv"), trees).unwrap();
+    settled.refuses(&["tract.toml:13", "no stratum with the id of `A`"]);
+    let settled = prescribed("[[prescription]]\nstrata = [\"A\", \"B\"]\n");
+    settled.refuses(&["tract.toml:14", "strata of one stand need their areas"]);
+}

@@ -6,7 +6,7 @@
 
 use approx::assert_relative_eq;
 use season::{HabitatStand, habitat_account, published};
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 use stand::{
     BasalAreaFactor, CrownClass, CrownWidth, Cruise, CruiseTree, Dbh, Density, Equation, Estimate,
     Kept, Outcome, Plot, Prescribed, Prescription, REINEKE_EXPONENT, Residual, ResidualGround,
@@ -16,7 +16,9 @@ use stand::{
 use std::fs;
 use std::path::{Path, PathBuf};
 use tests::folder::project;
+use tests::land::read_json;
 use tests::oracle::{agrees, objects};
+use tests::program::{leavestrip, text};
 use tract::{Amount, BasalArea, Joined, Metres, Retention, SquareMetres};
 
 fn file() -> PathBuf {
@@ -381,5 +383,226 @@ fn a_thinning_is_seen_by_the_foraging_account() {
         assert_eq!(account.after.is_met, is_met, "{stays}");
         let spare = account.after.spare_stems.square_feet();
         assert!((spare - 75.0 * (stays - 40.0)).abs() < 1e-6, "{spare}");
+    }
+}
+
+/// The cruise of the demo as the script reads it: the trees of a stratum, and its plots without any.
+fn of_demo(tract: &Path, stratum: &str) -> String {
+    let lines = |name: &str| -> Vec<Vec<String>> {
+        let table = fs::read_to_string(tract.join(name)).unwrap();
+        table.lines().skip(1).map(|line| line.split(',').map(str::to_owned).collect()).collect()
+    };
+    let head = "stratum,acres,plot,baf_sq_ft_per_acre,plot_acres,species,dbh_in,height_ft,defect_pct,product,\
+                crown,dead,count\n";
+    let mut text = head.to_owned();
+    let trees = lines("cruise-trees.csv");
+    for plot in lines("cruise-plots.csv").into_iter().filter(|plot| plot[1] == stratum) {
+        text.push_str(&format!("{stratum},1,{},10,,,,,0,,,0,1\n", plot[0]));
+        for tree in trees.iter().filter(|tree| tree[0] == plot[0]) {
+            let [_, _, species, dbh, height, product, defect, crown, status] = &tree[..] else {
+                panic!("nine cells")
+            };
+            let dead = u8::from(status == "dead");
+            text.push_str(&format!(
+                "{stratum},1,{},10,,{species},{dbh},{height},{defect},{product},{crown},{dead},1\n",
+                plot[0]
+            ));
+        }
+    }
+    text
+}
+
+/// What the demo's rule book keeps by each clause, as the script takes it.
+fn kept_by(clause: &str) -> Option<Value> {
+    let rule = |all: bool, amounts: Value| {
+        json!({
+            "all": all, "joined": "all", "from_in": null, "largest": false, "width_ft": null,
+            "crown": CROWN, "amounts": amounts,
+        })
+    };
+    match clause {
+        "HF-3" => Some(rule(true, json!([]))),
+        "HF-4a" | "HF-4b" => Some(rule(false, json!([["basal-area", 60]]))),
+        "HF-4c" => Some(rule(false, json!([["basal-area", 80]]))),
+        "HF-5" => Some(rule(false, json!([["canopy-pct", 50]]))),
+        _ => None,
+    }
+}
+
+/// Figures of `stand.json` as the script takes them.
+fn told(figure: &Value) -> Value {
+    let half = figure["high"].as_f64().zip(figure["low"].as_f64());
+    let half = half.map(|(high, low)| (high - low) / 2.0);
+    json!([figure["per_acre"], figure["standard_error"], half])
+}
+
+fn told_row(row: &Value) -> Value {
+    json!({
+        "species": row["species"],
+        "class": row["class_in"],
+        "trees": told(&row["trees"]),
+        "basal_area": told(&row["basal_area_sq_ft"]),
+        "yield": told(&row["yield"]["short_tons"]),
+    })
+}
+
+/// The four tables and the removals of a unit or a zone.
+fn told_outcome(of: &Value) -> Value {
+    let parts = [
+        ("before", "before"),
+        ("cleared", "rows_and_corridors"),
+        ("selected", "between"),
+        ("after", "after"),
+    ];
+    let mut said = Map::new();
+    for (name, key) in parts {
+        let table = &of["tables"][key];
+        let mut rows = Vec::new();
+        for part in ["species_and_classes", "species", "classes"] {
+            rows.extend(table[part].as_array().into_iter().flatten().map(told_row));
+        }
+        let all = if table["all"].is_null() { table } else { &table["all"] };
+        rows.push(told_row(all));
+        said.insert(name.into(), rows.into());
+    }
+    let product = |row: &Value| {
+        json!({
+            "product": row["product"],
+            "trees": told(&row["trees"]),
+            "yield": told(&row["yield"]["short_tons"]),
+        })
+    };
+    let products = of["removed_by_product"].as_array().unwrap().iter().map(product);
+    said.insert("products".into(), products.collect());
+    said.into()
+}
+
+fn told_zone(zone: &Value) -> Value {
+    let mut said = told_outcome(zone);
+    let floor = |floor: &Value| {
+        json!({
+            "asked": floor["asked"],
+            "before": floor["before"]["per_acre"],
+            "after": floor["after"]["per_acre"],
+            "lacking": floor["lacking"],
+        })
+    };
+    said["floors"] = zone["keeps"].as_array().unwrap().iter().map(floor).collect();
+    let between = &zone["between"];
+    said["intensity"] = match between.is_null() {
+        true => Value::Null,
+        false => json!({
+            "standing": zone["prism"][0]["trees_before"],
+            "leave": zone["prism"][0]["trees_to_leave"],
+            "trees": between["trees_taken_pct"].as_f64().unwrap() / 100.0,
+            "area": between["basal_area_taken_pct"].as_f64().unwrap() / 100.0,
+        }),
+    };
+    said
+}
+
+/// The zones of a unit, those of one kind and feature under the same rules together.
+fn grounds_of(zones: &Value, unit: &str) -> Vec<Value> {
+    let mut grounds: Vec<Value> = Vec::new();
+    for feature in zones["features"].as_array().unwrap() {
+        let of = &feature["properties"];
+        if of["unit"] != unit {
+            continue;
+        }
+        let clauses = of["clauses"].as_str().unwrap().split(", ");
+        let is_closed = |operation: &str| of[operation] == "closed";
+        let ground = json!({
+            "zone": of["zone"],
+            "strip": of["strip"],
+            "feature": of["feature"],
+            "rules": clauses.filter_map(kept_by).collect::<Vec<_>>(),
+            "harvest": is_closed("harvest"),
+            "machines": is_closed("equipment"),
+            "words": of["retain"],
+            "acres": of["acres"],
+        });
+        let is_alike = |other: &&mut Value| {
+            let other = other.as_object().unwrap();
+            other.iter().all(|(key, value)| key == "acres" || *value == ground[key])
+        };
+        let acres = of["acres"].as_f64().unwrap();
+        match grounds.iter_mut().find(is_alike) {
+            Some(other) => other["acres"] = json!(other["acres"].as_f64().unwrap() + acres),
+            None => grounds.push(ground),
+        }
+    }
+    grounds
+}
+
+/// The demo's two prescriptions, from its trees, its rule book and the zones of its plan.
+#[test]
+fn the_demo_is_carried_out_again_from_its_files() {
+    let home = tempfile::tempdir().unwrap();
+    let out = home.path().join("demo");
+    let run = leavestrip(&["demo", "--out", text(&out)]).is_not_our_fault().ends_with(&[1]);
+    run.mentions(&["stand of HF-1", "stand of HF-2 by zone"]);
+    let zones = read_json(&out.join("plan/zones.geojson"));
+    let stands = read_json(&out.join("plan/stand.json"));
+    let large = |inches: f64| json!([{ "species": ["pine"], "from": inches }]);
+    let asked = |value: f64, on: &str, lines: Value, protected: Value| {
+        json!({
+            "residual": { "kind": "basal-area", "value": value, "on": on },
+            "exponent": REINEKE_EXPONENT, "take_first": lines,
+            "from": null, "below": null, "protected": protected,
+        })
+    };
+    let natural =
+        json!([["defect"], ["crown", ["overtopped", "intermediate"]], ["all-but", large(14.0)]]);
+    let planted = json!([["species", ["aspen", "birch"]], ["smallest"]]);
+    let prescriptions = [
+        ("HF-1", asked(55.0, "whole", natural, large(18.0))),
+        ("HF-2", asked(80.0, "between", planted, json!([]))),
+    ];
+    for (unit, asked) in prescriptions {
+        let stands = stands["prescriptions"].as_array().unwrap();
+        let stand = stands.iter().find(|stand| stand["unit"] == unit).unwrap();
+        let mut grounds = Vec::new();
+        let mut kept = 0;
+        for (nth, zone) in stand["zones"].as_array().unwrap().iter().enumerate() {
+            let acres = zone["acres"].as_f64().unwrap();
+            let ground = grounds_of(&zones, unit).into_iter().find(|ground| {
+                let is_named =
+                    ["zone", "strip", "feature"].iter().all(|key| ground[*key] == zone[*key]);
+                is_named && (ground["acres"].as_f64().unwrap() - acres).abs() < 1e-2
+            });
+            let of = ground.unwrap_or_else(|| panic!("no such ground: {zone:#}"));
+            let rules = of["rules"].as_array().unwrap();
+            let is_all = rules.iter().any(|rule| rule["all"] == true);
+            let short =
+                zone["keeps"].as_array().unwrap().iter().filter(|rule| rule["lacking"] != 0.0);
+            assert_eq!(short.count(), 0, "{zone:#}");
+            kept += rules.len();
+            assert_eq!(zone["closed"], is_all || of["harvest"] == true);
+            grounds.push(json!({
+                "id": nth.to_string(),
+                "acres": acres,
+                "rows": zone["rows_share"],
+                "corridors": zone["corridors_share"],
+                "closed": of["harvest"],
+                "retain": rules,
+            }));
+        }
+        assert!(kept > 3, "{unit} has strips with trees to keep");
+        let answer = home.path().join("answer.json");
+        let told = json!({
+            "level": 0.95,
+            "width": 2.0,
+            "coefficient": { "pine": 6e-5, "fir": 6e-5, "aspen": 7e-5, "birch": 7e-5 },
+            "asked": asked,
+            "zones": grounds,
+            "answers": stand["zones"].as_array().unwrap().iter().map(told_zone).collect::<Vec<_>>(),
+            "all": told_outcome(stand),
+        });
+        fs::write(&answer, told.to_string()).unwrap();
+        let trees = home.path().join("trees.csv");
+        fs::write(&trees, of_demo(&out.join("tract"), unit)).unwrap();
+        let said = agrees("prescription", &[&trees, &answer]);
+        println!("{unit}: {said}");
+        assert!(said["compared"].as_u64().unwrap() > 1_000, "{said}");
     }
 }

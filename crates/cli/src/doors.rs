@@ -3,6 +3,7 @@
 use crate::order::{BookName, Existing};
 use crate::report::Failure;
 use ::exhibit::Exhibit;
+use exchange::Stands;
 use exchange::crs::{CoordinateSystem, Projector};
 use exchange::cruise::CruiseRead;
 use exchange::verify::{Checked, Record};
@@ -13,31 +14,27 @@ use stand::CruiseTables;
 use std::path::{Path, PathBuf};
 use tract::{Notice, Progress, Tract};
 
-/// Reads a tract and its rule book.
+/// A tract as it was read, with its rule book, and the cruise with its tables and prescriptions.
+pub struct Land {
+    tract: Tract,
+    book: RuleBook,
+    stands: Option<(Stands, CruiseTables)>,
+}
+
+/// Reads a tract, its rule book, and its cruise with what is to come out of the stands.
 ///
 /// # Errors
 /// Everything that is wrong with the inputs, if no plan is possible.
-pub fn read(tract: &Path, progress: &dyn Progress) -> Result<(Tract, RuleBook), Failure> {
-    exchange::read_tract(tract, progress).map_err(|notices| Failure { notices, frame: None })
-}
-
-/// The same, with the stand tables of the cruise that the tract file names, as a file of a plan.
-///
-/// # Errors
-/// As [`read`].
-pub fn read_with_stands(
-    tract: &Path,
-    progress: &dyn Progress,
-) -> Result<(Tract, RuleBook, Option<PlanFile>), Failure> {
+pub fn read(tract: &Path, progress: &dyn Progress) -> Result<Land, Failure> {
     let failed = |notices| Failure { notices, frame: None };
-    let (mut tract, book, cruise) =
-        exchange::read_tract_and_cruise(tract, progress).map_err(failed)?;
-    let Some(cruise) = cruise else { return Ok((tract, book, None)) };
+    let (mut tract, book, stands) =
+        exchange::read_tract_and_stands(tract, progress).map_err(failed)?;
+    let Some(stands) = stands else { return Ok(Land { tract, book, stands: None }) };
+    let cruise = &stands.cruise;
     let equations = cruise.equations();
     let tables = stand::cruise_tables(&cruise.cruise, &cruise.wish(&equations)).map_err(failed)?;
     tract.notices.extend(tables.whole.notices.iter().cloned());
-    let text = exchange::write::cruise_file(&cruise, &tables);
-    Ok((tract, book, Some(("stand.json".to_owned(), text.into_bytes()))))
+    Ok(Land { tract, book, stands: Some((stands, tables)) })
 }
 
 /// A file of a plan that others made: its name and content.
@@ -72,21 +69,35 @@ pub fn written_again(
     folder: &Path,
     progress: &dyn Progress,
 ) -> Result<Vec<(String, String)>, Failure> {
-    let (tract, book, stands) = read_with_stands(tract, progress)?;
-    let plan = plan(&tract, &book, progress)?;
+    let land = read(tract, progress)?;
+    let plan = plan(&land, progress)?;
     let mut drawn = drawn(&plan)?;
-    drawn.extend(stands);
+    drawn.extend(stand_file(&land, &plan));
     let again = exchange::write::rewritten(&plan, folder, &drawn, progress);
     again.map_err(|notices| Failure { notices, frame: None })
 }
 
-/// Plans a tract.
+/// Plans a tract, and carries out the prescriptions of its stands.
 ///
 /// # Errors
 /// Everything found, if no plan is possible.
-pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<Plan, Failure> {
-    planner::plan(tract, book, progress)
-        .map_err(|notices| Failure { notices, frame: Some(tract.frame.clone()) })
+pub fn plan(land: &Land, progress: &dyn Progress) -> Result<Plan, Failure> {
+    let Land { tract, book, stands } = land;
+    let failed = |notices| Failure { notices, frame: Some(tract.frame.clone()) };
+    let mut plan = planner::plan(tract, book, progress).map_err(failed)?;
+    if let Some((stands, _)) = stands {
+        let found = plan.notices.clone();
+        plan.prescribe(&stands.wishes)
+            .map_err(|faults| failed(found.into_iter().chain(faults).collect()))?;
+    }
+    Ok(plan)
+}
+
+/// The stand tables with what prescriptions do, where there is a cruise.
+fn stand_file(land: &Land, plan: &Plan) -> Option<PlanFile> {
+    let (stands, tables) = land.stands.as_ref()?;
+    let text = exchange::write::stand_file(&stands.cruise, tables, plan);
+    Some(("stand.json".to_owned(), text.into_bytes()))
 }
 
 /// Writes a plan with its exhibit and its stand tables into `folder` and returns the files.
@@ -95,7 +106,7 @@ pub fn plan(tract: &Tract, book: &RuleBook, progress: &dyn Progress) -> Result<P
 /// Why it could not be drawn or written, and everything found before.
 pub fn write(
     plan: &Plan,
-    stands: Option<PlanFile>,
+    land: &Land,
     folder: &Path,
     existing: Existing,
     progress: &dyn Progress,
@@ -105,7 +116,7 @@ pub fn write(
         Failure { notices, frame: Some(plan.frame.clone()) }
     };
     let mut drawn = drawn(plan).map_err(|failure| failed(failure.notices))?;
-    drawn.extend(stands);
+    drawn.extend(stand_file(land, plan));
     let replace = existing == Existing::Replace;
     exchange::write_plan(plan, folder, replace, &drawn, progress).map_err(failed)
 }

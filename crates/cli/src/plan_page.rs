@@ -2,13 +2,14 @@
 
 use planner::Plan;
 
-/// The account in acres, landings and crossings, days and habitat, the rule book with what in it is not confirmed, and the cautions.
+/// The account in acres, landings and crossings, stands, days and habitat, the rule book with what in it is not confirmed, and the cautions.
 pub fn page(plan: &Plan) -> String {
     let cautions: String = plan.cautions.iter().map(|caution| format!("  {caution}\n")).collect();
     let account = exchange::write::ledger_table(plan);
     let haul = exchange::write::haul_tables(plan);
+    let stands = exchange::write::stand_tables(plan);
     let season = exchange::write::season_tables(plan);
-    format!("{account}{haul}{season}\n{}\ncautions\n{cautions}", book_line(plan))
+    format!("{account}{haul}{stands}{season}\n{}\ncautions\n{cautions}", book_line(plan))
 }
 
 fn book_line(plan: &Plan) -> String {

@@ -15,6 +15,7 @@ pub mod landing_tables;
 mod overlaps;
 pub mod own_widths;
 mod places;
+pub mod prescription_tables;
 mod proj_db;
 pub mod raster;
 pub mod read;
@@ -29,5 +30,5 @@ mod waters;
 pub mod write;
 
 pub use cruise::read_cruise;
-pub use read::{read_tract, read_tract_and_cruise};
+pub use read::{Stands, read_tract, read_tract_and_stands};
 pub use write::write_plan;

@@ -10,11 +10,12 @@ use crate::repair::{self, Way};
 use crate::tract_file::{self, Source, TractFile, UnitLayer};
 use crate::vector::{self, Layer, Part, RawFeature, counted, some};
 use crate::{
-    corridor_tables, fingerprint, habitat_tables, landing_tables, overlaps, places, season_tables,
-    waters,
+    corridor_tables, fingerprint, habitat_tables, landing_tables, overlaps, places,
+    prescription_tables, season_tables, waters,
 };
 use geo::{Area, BoundingRect, Coord, Geometry, Intersects, MultiPolygon, Rect};
 use geo::{Euclidean, Length};
+use planner::StandWish;
 use rulebook::RuleBook;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -41,23 +42,32 @@ const SLIVER: Metres = Metres(2.0);
 /// Everything that was found, errors and the rest, if any error was. Files are named as the tract
 /// file names them.
 pub fn read_tract(path: &Path, progress: &dyn Progress) -> Result<(Tract, RuleBook), Vec<Notice>> {
-    read_tract_and_cruise(path, progress).map(|(tract, book, _)| (tract, book))
+    read_tract_and_stands(path, progress).map(|(tract, book, _)| (tract, book))
 }
 
-/// The same, with the cruise that the tract file names.
+/// A cruise, and what is to come out of its stands.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stands {
+    /// The cruise.
+    pub cruise: CruiseRead,
+    /// The prescriptions, for [`planner::Plan::prescribe`].
+    pub wishes: Vec<StandWish>,
+}
+
+/// The same, with the cruise that the tract file names and its prescriptions.
 ///
 /// # Errors
 /// As [`read_tract`].
-pub fn read_tract_and_cruise(
+pub fn read_tract_and_stands(
     path: &Path,
     progress: &dyn Progress,
-) -> Result<(Tract, RuleBook, Option<CruiseRead>), Vec<Notice>> {
+) -> Result<(Tract, RuleBook, Option<Stands>), Vec<Notice>> {
     let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into());
     let text = fs::read_to_string(path).map_err(|cause| {
         let message = format!("{} cannot be read: {cause}", path.display());
         vec![Notice::error("tract-file-missing", message).remedy("give the path of a tract file")]
     })?;
-    let (file, faults) = tract_file::parse(&text, &name);
+    let (mut file, faults) = tract_file::parse(&text, &name);
     let mut reading = Reading {
         folder: path.parent().map_or_else(PathBuf::new, Path::to_owned),
         file: name,
@@ -70,12 +80,25 @@ pub fn read_tract_and_cruise(
     reading.input("tract", &reading.file.clone(), 0);
     let book = reading.book(&file);
     let named = file.cruise.clone();
-    let cruise = named.and_then(|(path, line)| reading.cruise(&path, line));
+    let cruise = named.as_ref().and_then(|(path, line)| reading.cruise(path, *line));
+    let prescriptions = std::mem::take(&mut file.prescriptions);
     let tract = reading.tract(file, book.as_ref());
     let tract = tract.map(|tract| cruise::with_plots_looked_at(tract, cruise.as_ref()));
+    let units = tract.iter().flat_map(|tract| &tract.units);
+    let ids: Vec<&str> = units.map(|unit| unit.id.as_str()).collect();
+    let path = named.as_ref().map(|(path, _)| path.as_str());
+    let wishes = prescription_tables::wishes(
+        &mut reading,
+        prescriptions,
+        &ids,
+        cruise.as_ref().zip(path),
+        path.is_some(),
+    );
     let is_refused = reading.notices.iter().any(|notice| notice.severity == Severity::Error);
     match (tract, book) {
-        (Some(tract), Some(book)) if !is_refused => Ok((tract, book, cruise)),
+        (Some(tract), Some(book)) if !is_refused => {
+            Ok((tract, book, cruise.map(|cruise| Stands { cruise, wishes })))
+        }
         _ => Err(reading.notices),
     }
 }

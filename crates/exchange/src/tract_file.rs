@@ -11,6 +11,7 @@ use crate::heights::{self, TerrainTable};
 use crate::hydrography::ClassRule;
 use crate::landing_tables::{self, HaulTables};
 use crate::own_widths::{self, OwnWidthTable};
+use crate::prescription_tables::{self, PrescriptionTable};
 use crate::season_tables::{self, TimingTables};
 use tract::strict::{Document, Key, Keys, Need, Table, Takes, ticked};
 use tract::{Declination, FieldWish, Metres, Notice, Operation, Permissions, WaterShape};
@@ -142,6 +143,12 @@ pub static FILE: Keys = Keys {
         ),
         Key::optional("planned", Takes::Tables(&PLANNED), "When work is planned.", ""),
         Key::optional("cruise", Takes::Table(&CRUISE), "What was measured in the stands.", ""),
+        Key::optional(
+            "prescription",
+            Takes::Tables(&prescription_tables::PRESCRIPTION),
+            "What thinnings take of the stands, and what stays.",
+            "",
+        ),
         Key::optional(
             "wet_seasons",
             Takes::Tables(&season_tables::WET_SEASONS),
@@ -529,6 +536,8 @@ pub struct TractFile {
     pub planned: Vec<PlannedTable>,
     /// Path of the cruise file, and the line of its table.
     pub cruise: Option<(String, usize)>,
+    /// What thinnings take of the stands.
+    pub prescriptions: Vec<PrescriptionTable>,
     /// Wet seasons, wishes of the landowner, the calendar and jobs.
     pub timing: TimingTables,
     /// Clusters of cavity or nest trees.
@@ -742,6 +751,8 @@ fn whole(root: &Table<'_>) -> TractFile {
     read.haul = landing_tables::read(root);
     read.planned = root.tables("planned").iter().filter_map(planned).collect();
     read.cruise = root.table("cruise").and_then(|table| Some((table.text("path")?, table.line())));
+    let tables = root.tables("prescription");
+    read.prescriptions = tables.iter().filter_map(prescription_tables::read).collect();
     read.timing = season_tables::read(root);
     read.habitats = habitat_tables::habitats(&root.tables("habitats"));
     read.stands = root.table("stands").and_then(|table| habitat_tables::stands(&table));

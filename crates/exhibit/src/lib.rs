@@ -33,6 +33,7 @@ mod pdf;
 mod png;
 mod report;
 mod sheet;
+mod stand;
 mod styles;
 mod svg;
 mod symbols;

@@ -5,7 +5,7 @@ use crate::ground::System;
 use crate::order::{Order, Units};
 use crate::scene::Page;
 use crate::sheet::grouped;
-use crate::{season, words, works};
+use crate::{season, stand, words, works};
 use planner::Plan;
 use planner::ledger::UnitAccount;
 use planner::plan::Zone;
@@ -28,6 +28,7 @@ pub(crate) fn pages(
     rules(&mut flow, plan, order.units);
     own_widths(&mut flow, plan, order.units);
     works::tables(&mut flow, plan, order.units);
+    stand::tables(&mut flow, plan);
     season::tables(&mut flow, plan);
     found(&mut flow, plan);
     sources(&mut flow, plan);

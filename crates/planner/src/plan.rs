@@ -17,6 +17,10 @@ pub use season::{
     Balance, Closure, Days, Due, DueBy, Fit, ForagingStandard, HabitatAccount, Month, Need,
     PlannedDates, Revisit, Span, StepNeed, When,
 };
+pub use stand::{
+    BasalAreaFactor, Dbh, Estimate, Floor, Outcome, Prescribed, Prescription, ProductRow, StandRow,
+    StandTable, ZoneOutcome,
+};
 
 /// A plan: every answer, in the tract's frame, metres.
 ///
@@ -691,8 +695,43 @@ pub struct Drain {
 pub struct UnitStand {
     /// Id of the unit.
     pub unit: String,
+    /// What was asked.
+    pub prescription: Prescription,
+    /// The zones on which it was carried out.
+    pub zones: Vec<StandZone>,
     /// What stands and what goes, in each zone and in all. What was found is in [`Plan::notices`].
-    pub prescribed: stand::Prescribed,
+    pub prescribed: Prescribed,
+}
+
+/// A zone on which a prescription was carried out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StandZone {
+    /// Its id in the outcomes, one to each zone of a unit.
+    pub id: String,
+    /// Kind of the zone.
+    pub kind: ZoneKind,
+    /// Number of the strip.
+    pub strip: Option<u32>,
+    /// Id of the water, site or exclusion that governs; none for open ground.
+    pub feature: Option<String>,
+    /// Its area.
+    pub area: SquareMetres,
+    /// Planted rows removed on it, as a share of all rows.
+    pub rows: f64,
+    /// Ground of corridors, as a share of it.
+    pub corridors: f64,
+    /// Whether harvest is closed on it.
+    pub is_closed: bool,
+}
+
+impl UnitStand {
+    /// The zones with their outcomes, in the order of the outcomes.
+    pub fn by_zone(&self) -> impl Iterator<Item = (&StandZone, &ZoneOutcome)> {
+        let zone_of =
+            |outcome: &ZoneOutcome| self.zones.iter().find(|zone| zone.id == outcome.zone);
+        let outcomes = self.prescribed.zones.iter();
+        outcomes.filter_map(move |outcome| Some((zone_of(outcome)?, outcome)))
+    }
 }
 
 /// A ring of a site rule around a site.

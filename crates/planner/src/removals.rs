@@ -2,11 +2,12 @@
 
 use crate::covering::no_zone;
 use crate::partition::by_unit;
-use crate::plan::{CorridorAccount, Plan, UnitGround, UnitStand, Zone};
+use crate::plan::{CorridorAccount, Plan, StandZone, UnitGround, UnitStand, Zone};
 use geo::MultiPolygon;
 use rayon::prelude::*;
-use stand::{Cruise, Equation, Prescription, TableWish, ZoneGround, prescribe};
+use stand::{Cruise, Equation, Prescription, TableWish, ZoneGround, prescribe, row_removal_share};
 use std::collections::BTreeMap;
+use std::num::NonZeroU32;
 use tract::{Notice, Operation, Permission, Place, SquareMetres, ZoneKind};
 use zones::{Cover, overlay};
 
@@ -25,6 +26,8 @@ pub struct StandWish {
     pub sdi_exponent: f64,
     /// The user's equations of volume or weight.
     pub equations: Vec<Equation>,
+    /// Planted rows of which every n-th is removed, where the layout has none; none for no such rows.
+    pub every_row: Option<NonZeroU32>,
     /// What is to come out.
     pub prescription: Prescription,
     /// The file of the cruise, as messages name it.
@@ -49,13 +52,15 @@ impl StandWish {
 impl Plan {
     /// Enters into the plan what prescriptions take of its stands, with what is found of it.
     ///
-    /// Each unit's stand is that of the cruise, on all its ground but open water, roads and utility lines. Rows
+    /// Each unit's stand is that of the cruise, on all its ground but open water, roads and utility lines. Zones of
+    /// one kind and feature with the same rules are one ground. Rows
     /// and corridors, and strips to turn on, take their part of each zone by the area of its ground that they
-    /// lie on; planted rows as the share of the rows that are removed. What a zone's rules keep stays.
+    /// lie on; planted rows as the share of the rows that are removed, also where [`StandWish::every_row`] says it
+    /// and no row is laid out. What a zone's rules keep stays.
     ///
     /// # Errors
     /// Everything that is wrong with a cruise or a prescription, as [`stand::prescribe`], units with several stands,
-    /// and ground that could not be overlaid. The plan is then as it was.
+    /// rows that both the layout and a wish remove, and ground that could not be overlaid. The plan is then as it was.
     pub fn prescribe(&mut self, wishes: &[StandWish]) -> Result<(), Vec<Notice>> {
         let plan: &Self = self;
         let zones_of = by_unit(&plan.zones);
@@ -111,34 +116,61 @@ impl Plan {
         let cleared = self
             .cleared(unit, &wooded)
             .map_err(|error| vec![no_zone(&error, &wish.file, &unit.id)])?;
-        let grounds: Vec<ZoneGround> = names(&wooded)
-            .into_iter()
-            .zip(&wooded)
-            .zip(cleared)
-            .map(|((id, zone), cleared)| ZoneGround {
+        if wish.every_row.is_some() && self.removed_rows(&unit.id).is_some() {
+            return Err(vec![rows_twice(unit, wish)]);
+        }
+        let rows = wish.every_row.map_or(0.0, row_removal_share);
+        let whole = alike(&wooded);
+        let firsts: Vec<&Zone> = whole.iter().map(|pieces| wooded[pieces[0]]).collect();
+        let ground = |(id, pieces): (String, &Vec<usize>)| {
+            let area: SquareMetres = pieces.iter().map(|&nth| wooded[nth].area).sum();
+            let mean = |share: fn(&Cleared) -> f64| {
+                let of_piece = |&nth: &usize| wooded[nth].area.0 * share(&cleared[nth]);
+                (pieces.iter().map(of_piece).sum::<f64>() / area.0).min(1.0)
+            };
+            let zone = wooded[pieces[0]];
+            let cleared_rows = mean(|cleared| cleared.rows);
+            ZoneGround {
                 id,
-                area: zone.area,
-                rows: cleared.rows,
-                corridors: cleared.corridors,
+                area,
+                rows: if may_drive(zone) { cleared_rows.max(rows) } else { cleared_rows },
+                corridors: mean(|cleared| cleared.corridors),
                 is_closed: *zone.permissions.of(Operation::Harvest) == Permission::Closed,
                 retain: zone.kept.clone(),
-            })
-            .collect();
+            }
+        };
+        let grounds: Vec<ZoneGround> = names(&firsts).into_iter().zip(&whole).map(ground).collect();
         let done = prescribe(&wish.cruise, &wish.table(), &wish.prescription, &grounds);
         let in_file = |notice: Notice| notice.in_file(&wish.file);
         let mut prescribed =
             done.map_err(|faults| faults.into_iter().map(in_file).collect::<Vec<_>>())?;
-        let placed = |notice: Notice| {
-            let zone =
-                grounds.iter().position(|ground| Some(&ground.id) == notice.feature.as_ref());
+        let found = std::mem::take(&mut prescribed.notices);
+        let placed = |(notice, on): (Notice, Vec<usize>)| {
             let notice = notice.in_file(&wish.file).on_feature(&unit.id);
-            match zone {
-                Some(nth) => notice.at(Place::Frame(wooded[nth].ground.clone().into())),
-                None => notice,
+            if on.is_empty() {
+                return notice;
             }
+            let pieces = on.iter().flat_map(|&nth| &whole[nth]);
+            let pieces = pieces.flat_map(|&piece| wooded[piece].ground.clone());
+            notice.at(Place::Frame(MultiPolygon::from_iter(pieces).into()))
         };
-        prescribed.notices = prescribed.notices.into_iter().map(placed).collect();
-        Ok(Some(UnitStand { unit: unit.id.clone(), prescribed }))
+        prescribed.notices = said_once(found, &grounds).into_iter().map(placed).collect();
+        let of_zone = |(ground, zone): (&ZoneGround, &&Zone)| StandZone {
+            id: ground.id.clone(),
+            kind: zone.kind,
+            strip: zone.strip,
+            feature: zone.feature.clone(),
+            area: ground.area,
+            rows: ground.rows,
+            corridors: ground.corridors,
+            is_closed: ground.is_closed,
+        };
+        Ok(Some(UnitStand {
+            unit: unit.id.clone(),
+            prescription: wish.prescription.clone(),
+            zones: grounds.iter().zip(&firsts).map(of_zone).collect(),
+            prescribed,
+        }))
     }
 
     /// What is cleared of each zone of a unit.
@@ -175,11 +207,8 @@ impl Plan {
         let on = |nth: usize, is_corridor: bool| {
             areas.get(&(nth, is_corridor)).map_or(0.0, |area| area.0)
         };
-        let may_drive = |zone: &&&Zone| {
-            *zone.permissions.of(Operation::Equipment) != Permission::Closed
-                && *zone.permissions.of(Operation::Harvest) != Permission::Closed
-        };
-        let ground: f64 = zones.iter().filter(may_drive).map(|zone| zone.area.0).sum();
+        let driven = zones.iter().filter(|zone| may_drive(zone));
+        let ground: f64 = driven.map(|zone| zone.area.0).sum();
         let taken: f64 = (0..zones.len()).map(|nth| on(nth, true)).sum();
         let rows = self.removed_rows(&unit.id);
         let cleared = |(nth, zone): (usize, &&Zone)| {
@@ -206,6 +235,63 @@ impl Plan {
     }
 }
 
+/// Zones of one kind, number and feature on which the same trees must stay and the same may be felled, as places
+/// in the list: one ground for a prescription.
+fn alike(zones: &[&Zone]) -> Vec<Vec<usize>> {
+    let of = |zone: &Zone| {
+        let is_closed = *zone.permissions.of(Operation::Harvest) == Permission::Closed;
+        (zone.kind, zone.strip, zone.feature.clone(), is_closed, may_drive(zone))
+    };
+    let mut whole: Vec<Vec<usize>> = Vec::new();
+    for (nth, zone) in zones.iter().enumerate() {
+        let is_alike = |pieces: &&mut Vec<usize>| {
+            let first = zones[pieces[0]];
+            of(first) == of(zone) && first.kept == zone.kept
+        };
+        match whole.iter_mut().find(is_alike) {
+            Some(pieces) => pieces.push(nth),
+            None => whole.push(vec![nth]),
+        }
+    }
+    whole
+}
+
+/// What was found, with the places in the list of the zones that it is about. What is the same of several zones is
+/// said once, with their ids.
+fn said_once(found: Vec<Notice>, grounds: &[ZoneGround]) -> Vec<(Notice, Vec<usize>)> {
+    let mut said: Vec<(Notice, String, Vec<usize>)> = Vec::new();
+    for notice in found {
+        let zone = grounds.iter().position(|ground| Some(&ground.id) == notice.feature.as_ref());
+        let name = zone.map(|nth| format!("zone {}", grounds[nth].id)).unwrap_or_default();
+        let rest = notice.message.strip_prefix(&name).unwrap_or(&notice.message).to_owned();
+        let is_same = |other: &&mut (Notice, String, Vec<usize>)| {
+            let (first, words, _) = other;
+            zone.is_some()
+                && first.code == notice.code
+                && *words == rest
+                && first.remedy == notice.remedy
+        };
+        match said.iter_mut().find(is_same) {
+            Some((_, _, on)) => on.extend(zone),
+            None => said.push((notice, rest, zone.into_iter().collect())),
+        }
+    }
+    let whole = |(mut notice, rest, on): (Notice, String, Vec<usize>)| {
+        if on.len() > 1 {
+            let ids: Vec<&str> = on.iter().map(|&nth| grounds[nth].id.as_str()).collect();
+            notice.message = format!("{} zones ({}){rest}", on.len(), ids.join("; "));
+        }
+        (notice, on)
+    };
+    said.into_iter().map(whole).collect()
+}
+
+/// Whether machines may fell on a zone.
+fn may_drive(zone: &Zone) -> bool {
+    *zone.permissions.of(Operation::Equipment) != Permission::Closed
+        && *zone.permissions.of(Operation::Harvest) != Permission::Closed
+}
+
 /// What is cleared of a zone, as shares of it.
 #[derive(Debug, Clone, Copy, Default)]
 struct Cleared {
@@ -226,6 +312,15 @@ fn names(zones: &[&Zone]) -> Vec<String> {
         if *times == 1 { name } else { format!("{name}, {times}") }
     };
     zones.iter().map(name).collect()
+}
+
+fn rows_twice(unit: &UnitGround, wish: &StandWish) -> Notice {
+    let message =
+        format!("unit {}: rows are removed by the corridors and by the prescription too", unit.id);
+    Notice::error("rows-twice", message)
+        .remedy("leave the rows to the corridors, whose share is found by the layout")
+        .in_file(&wish.file)
+        .on_feature(&unit.id)
 }
 
 fn two_stands(unit: &UnitGround, wish: &StandWish) -> Notice {

@@ -93,6 +93,7 @@ fn to_forty(units: &[&str]) -> StandWish {
         confidence: 0.95,
         sdi_exponent: REINEKE_EXPONENT,
         equations: vec![],
+        every_row: None,
         prescription: Prescription {
             residual: Some(Residual { density, on: ResidualGround::Whole }),
             ..Prescription::default()
@@ -189,4 +190,23 @@ fn a_false_wish_leaves_the_plan_as_it_was() {
     assert_eq!((plan.stands.len(), plan.notices == found), (0, true));
     plan.prescribe(&[to_forty(&["U-2"])]).expect("no stand here");
     assert!(plan.stands.is_empty());
+}
+
+/// Every fourth row without a layout of rows; none where machines may not go. With the layout's rows too: an error.
+#[test]
+fn rows_without_a_layout_take_their_share_where_machines_may_go() {
+    let fourth = || StandWish { every_row: std::num::NonZeroU32::new(4), ..to_forty(&[]) };
+    let mut plan = planned(None, &book("open", "{ basal_area = 60 }"));
+    plan.prescribe(&[fourth()]).expect("a sound wish");
+    assert_abs_diff_eq!(basal_area(&zone(&plan, "U-1 open").outcome.cleared), 25.0, epsilon = 1e-9);
+    // The strip is closed to machines.
+    assert_eq!(basal_area(&zone(&plan, "U-1 strip 1 C-1").outcome.cleared), 0.0);
+    let pattern = CorridorPattern::Rows {
+        known_row: KnownRow { through: Some(coord! { x: 2.0, y: 0.0 }), azimuth_deg: 0.0 },
+        row_spacing: Metres(4.0),
+        every: 4,
+    };
+    let mut plan = planned(Some(pattern), &book("open", "{ basal_area = 60 }"));
+    let faults = plan.prescribe(&[fourth()]).expect_err("rows twice");
+    assert_eq!((faults.len(), faults[0].code), (1, "rows-twice"));
 }

@@ -88,6 +88,23 @@ pub enum CrownClass {
     Overtopped,
 }
 
+impl CrownClass {
+    /// Its name in the trade.
+    ///
+    /// ```
+    /// assert_eq!(stand::CrownClass::OpenGrown.word(), "open grown");
+    /// ```
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::OpenGrown => "open grown",
+            Self::Dominant => "dominant",
+            Self::Codominant => "codominant",
+            Self::Intermediate => "intermediate",
+            Self::Overtopped => "overtopped",
+        }
+    }
+}
+
 /// A diameter at breast height.
 ///
 /// ```

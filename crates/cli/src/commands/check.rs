@@ -18,6 +18,5 @@ pub fn report(tract: &Path, progress: &dyn Progress) -> Report {
 }
 
 fn planned(tract: &Path, progress: &dyn Progress) -> Result<Plan, Failure> {
-    let (tract, book) = doors::read(tract, progress)?;
-    doors::plan(&tract, &book, progress)
+    doors::plan(&doors::read(tract, progress)?, progress)
 }

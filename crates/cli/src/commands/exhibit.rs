@@ -16,8 +16,8 @@ pub fn report(order: &ExhibitOrder, progress: &dyn Progress) -> Report {
 
 fn made(order: &ExhibitOrder, progress: &dyn Progress) -> Result<Report, Failure> {
     doors::may_write(&order.file, order.existing)?;
-    let (tract, book) = doors::read(&doors::tract_file_of(&order.tract)?, progress)?;
-    let plan = doors::plan(&tract, &book, progress)?;
+    let tract = doors::tract_file_of(&order.tract)?;
+    let plan = doors::plan(&doors::read(&tract, progress)?, progress)?;
     let exhibit = doors::exhibit(&plan, &order.sheet)?;
     doors::write_exhibit(&exhibit, &order.file, order.existing)?;
     let mut report = Report::of("exhibit", plan.notices.clone());

@@ -18,9 +18,9 @@ pub fn report(order: &PlanOrder, progress: &dyn Progress) -> Report {
 
 fn made(order: &PlanOrder, progress: &dyn Progress) -> Result<Report, Failure> {
     doors::may_write(&order.folder, order.existing)?;
-    let (tract, book, stands) = doors::read_with_stands(&order.tract, progress)?;
-    let plan = doors::plan(&tract, &book, progress)?;
-    let files = doors::write(&plan, stands, &order.folder, order.existing, progress)?;
+    let land = doors::read(&order.tract, progress)?;
+    let plan = doors::plan(&land, progress)?;
+    let files = doors::write(&plan, &land, &order.folder, order.existing, progress)?;
     let ledger = doors::written_ledger(&files)?;
     let mut report = Report::of("plan", plan.notices.clone());
     report.text = plan_page::page(&plan);

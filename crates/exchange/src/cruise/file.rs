@@ -342,7 +342,7 @@ static EQUATIONS: Keys = Keys {
     ],
 };
 
-static TERMS: Keys = Keys {
+pub(crate) static TERMS: Keys = Keys {
     table: "terms",
     about: "A term of an equation.",
     keys: &[
@@ -471,7 +471,7 @@ fn whole(root: &Table<'_>, file: &str) -> Option<CruiseFile> {
 }
 
 /// Inches of a diameter; a text such as `5 in` is 5, without a rounding.
-fn inches(length: Metres) -> f64 {
+pub(crate) fn inches(length: Metres) -> f64 {
     let inches = length.feet() * 12.0;
     let whole = (inches * 1_000.0).round() / 1_000.0;
     if (inches - whole).abs() < 1e-9 { whole } else { inches }
@@ -600,14 +600,16 @@ fn refuse_gaps(first: &Table<'_>, ranges: &[Range]) {
     }
 }
 
+/// A term of an equation.
+pub(crate) fn term(table: &Table<'_>) -> Option<Term> {
+    Some(Term {
+        dbh_power: table.number("dbh_power").unwrap_or(0.0),
+        height_power: table.number("height_power").unwrap_or(0.0),
+        coefficient: table.number("coefficient")?,
+    })
+}
+
 fn equation(table: &Table<'_>) -> Option<Equation> {
-    let term = |table: &Table<'_>| {
-        Some(Term {
-            dbh_power: table.number("dbh_power").unwrap_or(0.0),
-            height_power: table.number("height_power").unwrap_or(0.0),
-            coefficient: table.number("coefficient")?,
-        })
-    };
     let unit = match table.word("gives") {
         Some("cubic feet") => Some(YieldUnit::CubicFeet),
         Some("board feet") => Some(YieldUnit::BoardFeet),

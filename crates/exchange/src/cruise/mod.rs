@@ -29,6 +29,7 @@ use std::path::Path;
 use tract::{Confirmed, Notice, Severity};
 
 pub use file::FILE;
+pub(crate) use file::{TERMS, inches, term};
 pub(crate) use ground::with_plots_looked_at;
 
 /// A cruise, and what is wished of its tables.

@@ -39,7 +39,7 @@ fn figures(table: &StandTable) -> Vec<Figure> {
     figures
 }
 
-fn key(unit: YieldUnit) -> &'static str {
+pub(super) fn key(unit: YieldUnit) -> &'static str {
     match unit {
         YieldUnit::CubicFeet => "cubic_feet",
         YieldUnit::BoardFeet => "board_feet",
@@ -47,7 +47,7 @@ fn key(unit: YieldUnit) -> &'static str {
     }
 }
 
-fn short(unit: YieldUnit) -> &'static str {
+pub(super) fn short(unit: YieldUnit) -> &'static str {
     match unit {
         YieldUnit::CubicFeet => "cu ft/ac",
         YieldUnit::BoardFeet => "bd ft/ac",
@@ -115,7 +115,7 @@ pub fn cruise_page(read: &CruiseRead, tables: &CruiseTables) -> String {
 }
 
 /// A number with so many decimals, thousands set apart by commas.
-fn plain(value: f64, decimals: usize) -> String {
+pub(super) fn plain(value: f64, decimals: usize) -> String {
     let text = format!("{:.decimals$}", value.abs());
     let (whole, rest) = text.split_at(text.find('.').unwrap_or(text.len()));
     let mut grouped = String::new();
@@ -129,7 +129,7 @@ fn plain(value: f64, decimals: usize) -> String {
     format!("{}{grouped}{rest}", if is_negative { "-" } else { "" })
 }
 
-fn maybe(value: Option<f64>, decimals: usize) -> String {
+pub(super) fn maybe(value: Option<f64>, decimals: usize) -> String {
     value.map_or_else(|| "?".to_owned(), |value| plain(value, decimals))
 }
 
@@ -169,7 +169,7 @@ fn summary(read: &CruiseRead, part: &Part<'_>) -> Vec<Vec<String>> {
 }
 
 /// Decimals that a figure is printed with.
-fn decimals(value: f64) -> usize {
+pub(super) fn decimals(value: f64) -> usize {
     if value.abs() < 1_000.0 { 1 } else { 0 }
 }
 
@@ -288,11 +288,6 @@ pub fn cruise_json(read: &CruiseRead, tables: &CruiseTables) -> Map<String, Valu
     members
 }
 
-/// The text of `stand.json`: the stand tables of the cruise of a plan.
-pub fn cruise_file(read: &CruiseRead, tables: &CruiseTables) -> String {
-    format!("{:#}\n", Value::Object(cruise_json(read, tables)))
-}
-
 fn table_json(read: &CruiseRead, part: &Part<'_>, name: Option<&str>) -> Value {
     let table = part.table;
     let acres = read.has_areas.then(|| table.area.acres());
@@ -324,7 +319,7 @@ fn table_json(read: &CruiseRead, part: &Part<'_>, name: Option<&str>) -> Value {
     })
 }
 
-fn row_json(row: &StandRow, acres: Option<f64>) -> Value {
+pub(super) fn row_json(row: &StandRow, acres: Option<f64>) -> Value {
     let yields = row.yield_per_acre.iter();
     let yields = yields.map(|(unit, of)| (key(*unit).to_owned(), estimate_json(of, acres)));
     json!({
@@ -338,7 +333,7 @@ fn row_json(row: &StandRow, acres: Option<f64>) -> Value {
 }
 
 /// A figure per acre, and in all if the acres are known.
-fn estimate_json(estimate: &Estimate, acres: Option<f64>) -> Value {
+pub(super) fn estimate_json(estimate: &Estimate, acres: Option<f64>) -> Value {
     let limits = estimate.limits();
     json!({
         "per_acre": estimate.mean,

@@ -16,6 +16,7 @@
 //! | `notices` | everything found, as JSON |
 //! | `calendar` | closed seasons and the days of each unit, as JSON |
 //! | `season` | days, jobs, habitat and revisits as plain tables |
+//! | `stands` | what thinnings take and leave, as plain tables and as JSON |
 //! | `provenance` | `plan.json` |
 //! | `folder` | the temporary folder that takes the target's place at the end |
 //! | `reference` | the reference page of all this |
@@ -36,11 +37,12 @@ mod outline;
 mod provenance;
 mod reference;
 mod season;
+mod stands;
 #[cfg(test)]
 mod tests;
 mod walk;
 
-pub use cruise::{cruise_file, cruise_json, cruise_page};
+pub use cruise::{cruise_json, cruise_page};
 pub use folder::write_file;
 pub(crate) use folder::{MARK, files_below};
 pub use haul::haul_tables;
@@ -48,6 +50,7 @@ pub use ledger::ledger_table;
 pub(crate) use provenance::{FORMAT, program};
 pub use reference::layers_page;
 pub use season::season_tables;
+pub use stands::{stand_file, stand_tables};
 
 use crate::crs::Projector;
 use folder::Folder;

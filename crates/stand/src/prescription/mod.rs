@@ -5,6 +5,7 @@ mod floors;
 mod order;
 mod outcome;
 mod select;
+mod words;
 
 pub use floors::{Floor, FloorUnit, Kept};
 pub use order::{TakeFirst, TreeKind};
