@@ -247,6 +247,11 @@ class Zone:
         return found
 
 
+def distinct(floors):
+    """Floors in order; those that two rules share, once."""
+    return list({tuple(round(f, 6) for f in floor[:2]): floor for floor in sorted(floors)}.values())
+
+
 def main():
     given = json.loads(Path(sys.argv[2]).read_text(encoding="utf-8"))
     strata = read(sys.argv[1], given["coefficient"])
@@ -328,16 +333,21 @@ def main():
         for part, shares in parts.items():
             for place, share in enumerate(shares):
                 sums[part][place] += share * ground["acres"] / whole
-        if len(floors) != len(theirs["floors"]):
-            faults.append(f"{ground['id']}: {len(floors)} floors, {len(theirs['floors'])} there")
         nothing = [0.0] * len(trees)
-        for (asked, weight), floor in zip(floors, theirs["floors"]):
-            same(f"{ground['id']}, asked", asked, floor["asked"])
-            before, after = zone.after(nothing, weight, 0.0), zone.after(taken, weight)
-            same(f"{ground['id']}, before", before, floor["before"])
-            same(f"{ground['id']}, after", after, floor["after"], 1e-8)
+        ours = distinct(
+            (asked, zone.after(nothing, weight, 0.0), zone.after(taken, weight))
+            for asked, weight in floors
+        )
+        named = ("asked", "before", "after", "lacking")
+        said = distinct(tuple(floor[name] for name in named) for floor in theirs["floors"])
+        if len(ours) != len(said):
+            faults.append(f"{ground['id']}: {len(ours)} floors, {len(said)} there")
+        for (asked, before, after), floor in zip(ours, said):
+            same(f"{ground['id']}, asked", asked, floor[0])
+            same(f"{ground['id']}, before", before, floor[1])
+            same(f"{ground['id']}, after", after, floor[2], 1e-8)
             short = asked - after if after < asked * (1 - 1e-9) else 0.0
-            same(f"{ground['id']}, lacking", short, floor["lacking"], 1e-6, least=100.0)
+            same(f"{ground['id']}, lacking", short, floor[3], 1e-6, least=100.0)
         between = theirs["intensity"]
         if between is None:
             if not zone.is_closed:

@@ -479,16 +479,16 @@ fn a_prescription_names_what_there_is() {
          protected = [{ species = [\"gum\"] }]\n[[prescription]]\nunits = [\"Z\"]\n",
     );
     settled.refuses(&[
-        "tract.toml:15",
+        "line 15",
         "the cruise has no stratum `C`",
-        "tract.toml:18",
+        "line 18",
         "the cruise has no species `pien`",
         "did you mean `pine`?",
-        "tract.toml:19",
+        "line 19",
         "the cruise has no product `chips`",
-        "tract.toml:21",
+        "line 21",
         "the cruise has no species `gum`",
-        "tract.toml:22",
+        "line 22",
         "there is no unit `Z`",
     ]);
 }
@@ -496,29 +496,31 @@ fn a_prescription_names_what_there_is() {
 #[test]
 fn a_prescription_is_read_strictly() {
     let refuses = |lines: &str, words: &[&str]| prescribed(lines).refuses(words);
+    let refuses_plainly =
+        |lines: &str, words: &[&str]| prescribed(lines).refuses_with_what_belongs_there(words);
     let table = |line: &str| format!("[[prescription]]\n{line}\n");
     refuses(
         &table("residual = { trees_per_acre = 50, sdi = 90 }"),
-        &["tract.toml:14", "`trees_per_acre`, `sdi` exclude each other"],
+        &["line 14", "`trees_per_acre`, `sdi` exclude each other"],
     );
     refuses(
         &table("residual = { sdi_share_pct = 30, of_maximum = \"pine\" }"),
-        &["tract.toml:14", "the cruise has no maximum of the density index `pine`"],
+        &["line 14", "the cruise has no maximum of the density index `pine`"],
     );
     refuses(&table("residual = { sdi_share_pct = 30 }"), &["lacks `of_maximum`"]);
-    refuses(&table("residual = { basal_area_sq_ft_per_acre = -5 }"), &["tract.toml:14", "-5"]);
+    refuses_plainly(&table("residual = { basal_area_sq_ft_per_acre = -5 }"), &["line 14", "-5"]);
     refuses(
         &table("take_first = [{ crown_classes = [\"tall\"] }]"),
-        &["tract.toml:14", "tall", "codominant"],
+        &["line 14", "tall", "codominant"],
     );
     refuses(
         &table("take_from = \"12 in\"\ntake_below = \"8 in\""),
-        &["tract.toml:15", "no tree is from 12 in on and below 8 in"],
+        &["line 15", "no tree is from 12 in on and below 8 in"],
     );
-    refuses(&table("remove_every_row = 2.5"), &["tract.toml:14", "must be a whole number"]);
+    refuses_plainly(&table("remove_every_row = 2.5"), &["line 14", "must be a whole number"]);
     refuses(
         &format!("{}{}", table("units = [\"A\"]"), table("strata = [\"B\"]")),
-        &["tract.toml:15", "unit `A` has a prescription already, in line 13"],
+        &["line 15", "unit `A` has a prescription already, in line 13"],
     );
 }
 
@@ -526,11 +528,11 @@ fn a_prescription_is_read_strictly() {
 fn a_prescription_needs_the_trees_of_its_unit() {
     let lines = "[[prescription]]\nresidual = { trees_per_acre = 50 }\n\n[[waters]]";
     let settled = Land::plain().with_tract("[[waters]]", lines).settle();
-    settled.refuses(&["tract.toml:10", "a prescription needs the trees of a cruise"]);
+    settled.refuses(&["line 10", "a prescription needs the trees of a cruise"]);
     let settled = prescribed("[[prescription]]\nunits = [\"A\"]\n");
     let trees = TREES.replace(",A,", ",N,");
     fs::write(settled.inputs().join("trees.csv"), trees).unwrap();
-    settled.refuses(&["tract.toml:13", "no stratum with the id of `A`"]);
+    settled.refuses(&["line 13", "no stratum with the id of `A`"]);
     let settled = prescribed("[[prescription]]\nstrata = [\"A\", \"B\"]\n");
-    settled.refuses(&["tract.toml:14", "strata of one stand need their areas"]);
+    settled.refuses(&["line 14", "strata of one stand need their areas"]);
 }

@@ -714,6 +714,8 @@ pub struct StandZone {
     pub strip: Option<u32>,
     /// Id of the water, site or exclusion that governs; none for open ground.
     pub feature: Option<String>,
+    /// Clauses that govern, of its first piece.
+    pub clauses: Vec<String>,
     /// Its area.
     pub area: SquareMetres,
     /// Planted rows removed on it, as a share of all rows.

@@ -160,6 +160,7 @@ impl Plan {
             kind: zone.kind,
             strip: zone.strip,
             feature: zone.feature.clone(),
+            clauses: zone.clauses.clone(),
             area: ground.area,
             rows: ground.rows,
             corridors: ground.corridors,

@@ -131,7 +131,7 @@ several, `whole`, and the `positions` of plots. Each table has `acres`, `plots`,
 
 `prescriptions` has, for each unit with one, what was `asked` in words, `acres`, and `tables` as above: `before`, what
 `rows_and_corridors` take, what is chosen `between`, and `after`, which have the same rows; then `removed_by_product`. Its
-`zones` have `zone`, `strip`, `feature`, a `band` where a rule holds for a part of the width, `acres`, `rows_share` and
+`zones` have `zone`, `strip`, `feature`, `clauses`, a `band` where a rule holds for a part of the width, `acres`, `rows_share` and
 `corridors_share`, whether it is `closed` and what `ended_by` the choice, the sums of the four tables, products, and what
 rules of it keep (`keeps`: `rule`, `unit`, `asked`, `before`, `after`, `lacking_before`, `lacking`). `between` and
 `prism` are for the crew: what stands and is to be left between rows and corridors, the shares to take, one tree in

@@ -255,6 +255,7 @@ fn zone_json(zone: &StandZone, done: &ZoneOutcome) -> Value {
         "zone": zone.kind.word(),
         "strip": zone.strip,
         "feature": zone.feature,
+        "clauses": zone.clauses,
         "band": done.band.map(|band| json!({ "from_pct": 100.0 * band.from, "to_pct": 100.0 * band.to })),
         "acres": acres,
         "rows_share": zone.rows,
