@@ -298,6 +298,48 @@ fn drains_lie_as_far_apart_as_the_table_says() {
     }
 }
 
+/// DR-4 of the published values (from memory; its row for extreme hazard is DR-3, seen): on 10 % 200 ft
+/// where the hazard is low, 75 ft where it is extreme. Where it is not given drains keep to the closest.
+#[test]
+fn drains_on_soil_that_is_not_known_are_as_close_as_on_the_worst() {
+    let cases = [
+        ("", "", 75.0),
+        ("", "erodibility = \"extreme\"\n", 75.0),
+        ("", "erodibility = \"low\"\n", 200.0),
+        ("facts = { erodibility = \"low\" }\n", "", 200.0),
+        ("facts = { erodibility = \"low\" }\n", "erodibility = \"extreme\"\n", 75.0),
+    ];
+    for (of_tract, of_drains, apart) in cases {
+        let mut land = land(
+            rectangle(2_000.0, 1_200.0),
+            &format!(
+                "\n[terrain]\npath = \"plane.tif\"\nheight_unit = \"m\"\n[[firebreaks]]\n\
+                 id = \"FB\"\npath = \"break.geojson\"\nwidth = \"12 ft\"\n[drains]\n{of_drains}"
+            ),
+        );
+        let book = "rule_book = \"california\"\n";
+        land.tract =
+            land.tract.replace("rule_book = \"common-practice\"\n", &format!("{book}{of_tract}"));
+        assert!(land.tract.contains(book));
+        let settled = land.settle();
+        let lines = line(json!([at(-500.0, 0.0), at(500.0, 0.0)]));
+        let layer = json!({ "type": "FeatureCollection", "features": [feature(json!({}), lines)] });
+        std::fs::write(settled.inputs().join("break.geojson"), layer.to_string()).unwrap();
+        with_plane(&settled, 0.1);
+        let said = settled.plan(&[0, 1]);
+        let is_open = of_tract.is_empty() && of_drains.is_empty();
+        let asks = "the drainage table of the rule book california asks for the erosion hazard";
+        assert_eq!(said.messages.contains(asks), is_open, "{}", said.messages);
+        let words = "the book has `low`, `moderate`, `high`, `extreme`";
+        assert_eq!(said.messages.contains(words), is_open, "{}", said.messages);
+        let drains = features(&settled, "drains");
+        assert_eq!(drains.len(), (1_000.0 / apart) as usize);
+        for drain in &drains {
+            assert_abs_diff_eq!(number(drain, "from_above_ft"), apart, epsilon = 0.05);
+        }
+    }
+}
+
 /// A plane that falls by a share to the east, written as the elevation model of a settled land.
 fn with_plane(settled: &Settled, fall: f64) {
     let place = [MIDDLE[0] - 0.04, 1e-4, 0.0, MIDDLE[1] + 0.04, 0.0, -1e-4];

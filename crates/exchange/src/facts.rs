@@ -185,7 +185,7 @@ pub(crate) fn rules(table: &Table<'_>) -> Vec<FactRule> {
     stateable().filter_map(|fact| rule(&table.table(fact.key())?, fact)).collect()
 }
 
-fn stated(table: &Table<'_>, key: &str, fact: Fact) -> Option<StatedFact> {
+pub(crate) fn stated(table: &Table<'_>, key: &str, fact: Fact) -> Option<StatedFact> {
     let value = table.value(key)?;
     let text = if is_number(fact) { slope(&value)?.to_string() } else { value.text()? };
     Some(StatedFact { fact, value: text, line: value.line() })
@@ -230,14 +230,18 @@ fn rule(table: &Table<'_>, fact: Fact) -> Option<FactRule> {
 /// Refuses stated words that the book does not have, and notes facts that it never asks for.
 pub(crate) fn check(reading: &mut Reading<'_>, file: &TractFile, book: &RuleBook) {
     let rules = || file.waters.iter().flat_map(|layer| &layer.facts);
-    let stated = file.facts.iter().chain(rules().filter_map(|rule| rule.stated.as_ref()));
+    let of_layers = rules().filter_map(|rule| rule.stated.as_ref());
+    let stated = file.facts.iter().chain(&file.haul.drained_soil).chain(of_layers);
     for stated in stated.filter(|stated| fitting(book, stated.fact, &stated.value).is_none()) {
         let notice = not_in_book(book, stated.fact, &stated.value, "");
         reading.fault(stated.line, notice.remedy(words_of(book, stated.fact, &stated.value)));
     }
-    let asked = book.facts();
+    let by_soil = book.drainage_rows().iter().any(|row| !row.erodibility.is_empty());
+    let of_drains = Some(Fact::Erodibility).filter(|_| by_soil && file.haul.drains.is_some());
+    let asked = Vec::from_iter(book.facts().into_iter().chain(of_drains));
     let mut said = BTreeSet::new();
-    let given = file.facts.iter().map(|stated| (stated.fact, stated.line));
+    let given =
+        file.facts.iter().chain(&file.haul.drained_soil).map(|stated| (stated.fact, stated.line));
     for (fact, line) in given.chain(rules().map(|rule| (rule.fact, rule.line))) {
         if !asked.contains(&fact) && said.insert(fact) {
             let message =

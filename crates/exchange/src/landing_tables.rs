@@ -2,6 +2,7 @@
 //! are brought into the frame.
 
 use crate::crs::{LONLAT_WGS84, Projector};
+use crate::facts::{StatedFact, stated};
 use crate::read::{REACH_M, Reading};
 use crate::repair;
 use crate::tract_file::{
@@ -9,6 +10,7 @@ use crate::tract_file::{
     sometimes, source,
 };
 use geo::{Coord, MultiLineString};
+use rulebook::Fact;
 use std::collections::BTreeMap;
 use tract::strict::{Key, Keys, Need, Table, Takes};
 use tract::{
@@ -37,6 +39,8 @@ const LEAST_GROUND_AC: f64 = 1.0;
 const BAR_ANGLE_DEG: f64 = 45.0;
 /// Pipes that are made, inches across: from a small one to more than any culvert.
 const PIPES_IN: (f64, f64) = (1.0, 360.0);
+/// What a drainage table may ask of the soil.
+const SOIL: Fact = Fact::Erodibility;
 /// The largest catchment, acres: more than any stream that trails cross drains.
 const MOST_CATCHMENT_AC: f64 = 1e6;
 /// Rises that do not turn water, feet. Common practice.
@@ -514,7 +518,8 @@ pub(crate) static DRAINS: Keys = Keys {
         Key::optional(
             "erodibility",
             Takes::Text,
-            "How easily the soil is washed away, a word of the rule book's drainage table.",
+            "How easily the soil is washed away, a word of the rule book's drainage table. That of \
+             `facts` in [tract], if not given.",
             "\"high\"",
         ),
         Key::optional(
@@ -577,6 +582,8 @@ pub struct HaulTables {
     pub waterways: WaterwayFigures,
     /// Drains.
     pub drains: Option<DrainWish>,
+    /// How easily the soil under them is washed away.
+    pub drained_soil: Option<StatedFact>,
 }
 
 /// Candidates for landings.
@@ -659,6 +666,7 @@ pub(crate) fn read(root: &Table<'_>) -> HaulTables {
         crossing_search: lined("crossing_search")
             .and_then(|(table, line)| Some((search(&table)?, line))),
         waterways: root.table("waterways").map(|table| waterways(&table)).unwrap_or_default(),
+        drained_soil: root.table("drains").and_then(|it| stated(&it, "erodibility", SOIL)),
         drains: root.table("drains").map(|table| drains(&table)),
     }
 }
@@ -918,7 +926,7 @@ fn drains(table: &Table<'_>) -> DrainWish {
         trails: gets("trails"),
         firebreaks: gets("firebreaks"),
         dips: table.word("drain") == Some("dip"),
-        erodibility: table.text("erodibility"),
+        erodibility: None,
         spacing,
         angle_deg: table.number("angle_deg").unwrap_or(BAR_ANGLE_DEG),
         grade_over: table.length("grade_over"),
@@ -963,7 +971,12 @@ fn count(table: &Table<'_>, key: &str, most: usize) -> Option<usize> {
 }
 
 /// The wishes, their places in the frame.
-pub(crate) fn wishes(reading: &mut Reading<'_>, tables: HaulTables, ids: &[&str]) -> HaulWish {
+pub(crate) fn wishes(
+    reading: &mut Reading<'_>,
+    tables: HaulTables,
+    ids: &[&str],
+    facts: &[StatedFact],
+) -> HaulWish {
     note_missing_parts(reading, &tables);
     let landings = tables.landings.into_iter();
     let landings: Vec<LandingWish> =
@@ -991,7 +1004,11 @@ pub(crate) fn wishes(reading: &mut Reading<'_>, tables: HaulTables, ids: &[&str]
         crossing_rules: tables.crossing_rules,
         crossing_search: tables.crossing_search.map(|(search, _)| search),
         waterways: tables.waterways,
-        drains: tables.drains,
+        drains: tables.drains.map(|drains| {
+            let of_tract = facts.iter().find(|stated| stated.fact == SOIL);
+            let soil = tables.drained_soil.as_ref().or(of_tract);
+            DrainWish { erodibility: soil.map(|stated| stated.value.clone()), ..drains }
+        }),
     }
 }
 

@@ -149,7 +149,7 @@ impl Reading<'_> {
         let has_terrain = file.terrain.is_some();
         let corridors = corridor_tables::wishes(self, file.corridors, &units, has_terrain);
         let firebreaks = places::firebreaks(self, file.firebreaks, &ids);
-        let haul = landing_tables::wishes(self, file.haul, &ids);
+        let haul = landing_tables::wishes(self, file.haul, &ids, &file.facts);
         let planned = places::planned(self, file.planned, &ids);
         let timing = season_tables::wishes(self, file.timing, &ids);
         let habitats = habitat_tables::read_habitats(self, file.habitats);

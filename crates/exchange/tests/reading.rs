@@ -434,6 +434,11 @@ fn stated_words_that_the_book_does_not_have_are_refused_with_their_lines() {
     ] {
         assert!(said.contains(whole), "no {whole} in\n{said}");
     }
+    let text = with_facts("oregon-west", "", "[drains]\nerodibility = \"norml\"\n");
+    let said = words(&read_facts(&text, &["\"id\": \"A\", \"SIZE\": \"small\""]).unwrap_err());
+    let whole = "error: erodibility of the soil `norml` is not in the rule book oregon-west\n  \
+                 in tract.toml, line 16\n  hint: did you mean `normal`?";
+    assert!(said.contains(whole), "no {whole} in\n{said}");
 }
 
 #[test]

@@ -212,6 +212,9 @@ impl Haul {
         all.note_missing(&country);
         all.notices.extend(figures::laxer(&country));
         all.notices.extend(figures::documented(&country));
+        if country.model().is_some() {
+            all.notices.extend(figures::soil_missing(&country));
+        }
         let claims = Claims::of(tract, wish, &mut all.notices);
         let kept = before.map_or_else(Vec::new, |before| before.kept(&country, &claims));
         let zones_of = by_unit(base.zones);

@@ -202,17 +202,12 @@ impl RuleBook {
         grade_pct: f64,
         erodibility: Option<&str>,
     ) -> Result<Said<Metres>, Notice> {
-        let is_of_soil = |row: &DrainageRow| {
+        let is_of_soil = |row: &&DrainageRow| {
             row.erodibility.is_empty()
                 || erodibility.is_none_or(|word| row.erodibility.iter().any(|known| known == word))
         };
-        let of_way = self.drainage.iter().filter(|row| {
-            row.drain == drain
-                && row.ways.contains(&way)
-                && row.grade_pct.contains(grade_pct)
-                && is_of_soil(row)
-        });
-        let rows: Vec<&DrainageRow> = of_way.collect();
+        let rows: Vec<&DrainageRow> =
+            self.drainage_of(way, drain, grade_pct).filter(is_of_soil).collect();
         let what = format!("{} on a {} with a grade of {grade_pct} %", drain.word(), way.word());
         match rows[..] {
             [] => {
@@ -237,6 +232,34 @@ impl RuleBook {
                     .remedy(format!("give one of {}", each_once(known))))
             }
         }
+    }
+
+    /// Distance between drains on a way of this grade, percent without a sign, that keeps to the rows
+    /// of all soils: the shortest of their figures. None if no row of that grade has a figure.
+    ///
+    /// ```
+    /// use rulebook::{Drain, RuleBook, Way};
+    /// let book = RuleBook::shipped("california").expect("the book is shipped");
+    /// let closest = book.closest_drainage(Way::Trail, Drain::WaterBar, 5.0).unwrap();
+    /// // DR-3 of the published values: 100 ft on soils of extreme hazard below 10 %.
+    /// assert_eq!(closest.value, tract::Metres::from_feet(100.0));
+    /// ```
+    pub fn closest_drainage(&self, way: Way, drain: Drain, grade_pct: f64) -> Option<Said<Metres>> {
+        let figures = self
+            .drainage_of(way, drain, grade_pct)
+            .filter_map(|row| Some(Said::new(row.spacing.at(None)?.widest(), &row.clause)));
+        figures.min_by(|one, two| one.value.0.total_cmp(&two.value.0))
+    }
+
+    fn drainage_of(
+        &self,
+        way: Way,
+        drain: Drain,
+        grade_pct: f64,
+    ) -> impl Iterator<Item = &DrainageRow> {
+        self.drainage.iter().filter(move |row| {
+            row.drain == drain && row.ways.contains(&way) && row.grade_pct.contains(grade_pct)
+        })
     }
 
     /// All rules on the grades of ways, those of the base first.

@@ -233,8 +233,8 @@ impl LeftOpen {
         }
         if !self.steep_on.is_empty() {
             let message = format!(
-                "unit {}: {:.0} ft of {} are steeper than the drainage table, up to {:.0} %, in {}; \
-                 drains lie as its steepest row says",
+                "unit {}: the drainage table has no figure for {:.1} ft of {}, up to {:.0} % steep, in \
+                 {}; drains lie as its nearest row for flatter ways says, if it has one",
                 unit.id,
                 Metres(self.steep_length).feet(),
                 ways(self.steep_on),

@@ -3,10 +3,11 @@
 
 use super::Country;
 use layout::{Coefficient, CrossingLayout, RainRate};
-use rulebook::{CrossingLimits, Drain, RuleBook, Said, Way};
+use rulebook::{CrossingLimits, Drain, Fact, RuleBook, Said, Way};
+use tract::strict::ticked;
 use tract::{
-    Citation, Confirmed, HaulWish, LandingWish, Metres, Notice, SquareMetres, TRAIL_WIDTH_FT,
-    Terrain,
+    Citation, Confirmed, DrainWish, HaulWish, LandingWish, Metres, Notice, SquareMetres,
+    TRAIL_WIDTH_FT, Terrain,
 };
 
 /// A documented figure: what holds where neither the tract file nor the rule book says anything.
@@ -252,9 +253,15 @@ pub(crate) fn drain_spacing<'a>(
         .collect();
     if !clauses.is_empty() {
         cited.extend(clauses);
-        let soil = wish.erodibility.as_deref();
+        let soil = wish.erodibility.as_deref().filter(|_| soils_asked(wish, book, way).is_empty());
         return Some(Box::new(move |grade| {
-            book.drainage(way, drain, grade, soil).ok().map(|said| said.value)
+            // Where the soil is not known, drains keep to the rows of all soils.
+            let said = match book.drainage(way, drain, grade, soil) {
+                Ok(said) => Some(said),
+                Err(_) if soil.is_none() => book.closest_drainage(way, drain, grade),
+                Err(_) => None,
+            };
+            said.map(|said| said.value)
         }));
     }
     if wish.dips {
@@ -262,6 +269,53 @@ pub(crate) fn drain_spacing<'a>(
     }
     let table = WATER_BARS.map(|(up_to, feet)| (up_to, Metres::from_feet(feet)));
     Some(Box::new(move |grade| row(&table, grade)))
+}
+
+/// The words for how easily the soil is washed away by which the rule book spaces drains on a kind of
+/// way, each once, if it needs one and the tract file has none of them.
+fn soils_asked<'b>(wish: &DrainWish, book: &'b RuleBook, way: Way) -> Vec<&'b str> {
+    let drain = if wish.dips { Drain::Dip } else { Drain::WaterBar };
+    let rows = book.drainage_rows().iter();
+    let of_way = rows.filter(|row| row.drain == drain && row.ways.contains(&way));
+    let mut words: Vec<&str> = Vec::new();
+    for word in of_way.flat_map(|row| &row.erodibility) {
+        if !words.contains(&word.as_str()) {
+            words.push(word);
+        }
+    }
+    let is_known = wish.erodibility.as_deref().is_some_and(|word| words.contains(&word));
+    if is_known || !wish.spacing.is_empty() { Vec::new() } else { words }
+}
+
+/// A finding where the rule book's drainage table needs to know the soil, and it is not given.
+pub(crate) fn soil_missing(country: &Country) -> Option<Notice> {
+    let (wish, book) = (country.haul.drains.as_ref()?, country.book);
+    let ways = [
+        (wish.trails && country.spacing_on_trails.is_some(), Way::Trail, "trails"),
+        (wish.firebreaks && country.spacing_on_breaks.is_some(), Way::Firebreak, "firebreaks"),
+    ];
+    let asking = ways.into_iter().filter_map(|(is_laid, way, called)| {
+        let words = soils_asked(wish, book, way);
+        (is_laid && !words.is_empty()).then_some((called, words))
+    });
+    let (ways, words): (Vec<&str>, Vec<Vec<&str>>) = asking.unzip();
+    let words = words.into_iter().max_by_key(Vec::len)?;
+    let called = book.called(Fact::Erodibility);
+    let given = match &wish.erodibility {
+        Some(word) => format!("its rows have none for `{word}`"),
+        None => "it is not given".to_owned(),
+    };
+    let message = format!(
+        "the drainage table of the rule book {} asks for the {called}, and {given}: drains on {} \
+         lie as close as the strictest of its rows says",
+        book.name(),
+        ways.join(" and ")
+    );
+    let notice = Notice::finding("drains-without-soil", message).remedy(format!(
+        "give `erodibility` in [drains] or in `facts` of [tract]; the book has {}",
+        ticked(words.into_iter())
+    ));
+    Some(notice)
 }
 
 /// What the landings of a table need.
