@@ -1,8 +1,111 @@
 //! Where a landing is reached from the road.
 
 use crate::travel::{Relief, TravelError, TravelField, TravelGround, travel};
-use geo::{Coord, Line, LineString};
+use geo::{Coord, Intersects, Line, LineString};
+use rstar::primitives::Line as Edge;
+use rstar::{AABB, RTree};
 use tract::Metres;
+
+/// A road may lie on the edge of what bars it, to so many metres.
+const ON_EDGE_M: f64 = 0.001;
+
+/// Roads that trucks leave for landings, and what they may not leave them across.
+#[derive(Debug)]
+pub struct Roads<'a> {
+    lines: &'a [LineString],
+    reach: Metres,
+    barriers: RTree<Edge<[f64; 2]>>,
+}
+
+impl<'a> Roads<'a> {
+    /// Roads that are left straight over at most `reach` of other ground, never across a barrier: the
+    /// edges of closed ground, or water.
+    ///
+    /// # Errors
+    /// [`TravelError::Negative`]: a reach that is negative or not a number.
+    ///
+    /// # Example
+    /// ```
+    /// use geo::coord;
+    /// use layout::Roads;
+    /// use tract::Metres;
+    /// let stream = geo::Line::new((0.0, 5.0), (100.0, 5.0));
+    /// let roads = Roads::new(&[], Metres(15.0), [stream])?;
+    /// assert!(roads.is_barred(coord! { x: 50.0, y: 0.0 }, coord! { x: 50.0, y: 10.0 }));
+    /// assert!(!roads.is_barred(coord! { x: 50.0, y: 0.0 }, coord! { x: 50.0, y: 4.0 }));
+    /// # Ok::<(), layout::TravelError>(())
+    /// ```
+    pub fn new(
+        lines: &'a [LineString],
+        reach: Metres,
+        barriers: impl IntoIterator<Item = Line>,
+    ) -> Result<Self, TravelError> {
+        if reach.0.is_nan() || reach.0 < 0.0 {
+            return Err(TravelError::Negative { what: "reach of a road", value: reach.0 });
+        }
+        let edge = |line: Line| Edge::new(line.start.into(), line.end.into());
+        let barriers = RTree::bulk_load(barriers.into_iter().map(edge).collect());
+        Ok(Self { lines, reach, barriers })
+    }
+
+    /// Whether a barrier lies between two places; one that the first lies on does not count.
+    pub fn is_barred(&self, from: Coord, to: Coord) -> bool {
+        let run = to - from;
+        let length = run.x.hypot(run.y);
+        if length <= ON_EDGE_M {
+            return false;
+        }
+        let piece = Line::new(from + run * (ON_EDGE_M / length), to);
+        let around = AABB::from_corners(piece.start.into(), piece.end.into());
+        self.barriers.locate_in_envelope_intersecting(&around).any(|edge| {
+            let edge = Line::new(Coord::from(edge.from), Coord::from(edge.to));
+            edge.intersects(&piece)
+        })
+    }
+}
+
+/// The ground that trucks reach from roads.
+#[derive(Debug)]
+pub struct TruckReach<'g> {
+    ground: &'g TravelGround,
+    reached: Vec<bool>,
+}
+
+impl<'g> TruckReach<'g> {
+    /// The pieces of ground that a road can be left for, as [`access`] leaves it.
+    ///
+    /// # Example
+    /// ```
+    /// use geo::{MultiPolygon, Rect, coord};
+    /// use layout::{Roads, TravelGround, TruckReach};
+    /// use tract::Metres;
+    /// let unit: MultiPolygon = Rect::new((0.0, 0.0), (300.0, 200.0)).to_polygon().into();
+    /// let closed: MultiPolygon = Rect::new((150.0, 0.0), (170.0, 200.0)).to_polygon().into();
+    /// let ground = TravelGround::new(Metres(5.0), &unit, &closed, &[])?;
+    /// let road = [geo::LineString::from(vec![(-8.0, 0.0), (-8.0, 200.0)])];
+    /// let reach = TruckReach::of(&ground, &Roads::new(&road, Metres(15.0), [])?);
+    /// assert!(reach.holds(coord! { x: 100.0, y: 100.0 }));
+    /// assert!(!reach.holds(coord! { x: 200.0, y: 100.0 }));
+    /// # Ok::<(), layout::TravelError>(())
+    /// ```
+    pub fn of(ground: &'g TravelGround, roads: &Roads) -> Self {
+        let mut reached = vec![false; ground.lattice.len()];
+        for entrance in roads.lines.iter().flat_map(|line| places(line, ground.cell().0 / 2.0)) {
+            for (middle, _) in ground.passable_within(entrance, within(ground, entrance, roads)) {
+                let Some(cell) = ground.lattice.cell_at(middle) else { continue };
+                if !reached[cell] && !roads.is_barred(entrance, middle) {
+                    ground.lattice.piece(cell, &mut reached, |nth| ground.is_open(nth));
+                }
+            }
+        }
+        Self { ground, reached }
+    }
+
+    /// Whether trucks reach the cell that holds a place.
+    pub fn holds(&self, at: Coord) -> bool {
+        self.ground.lattice.cell_at(at).is_some_and(|cell| self.reached[cell])
+    }
+}
 
 /// The way between a road and a landing.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,7 +124,8 @@ pub struct Access {
 /// The entrance with the shortest haul to a landing; none if no road comes near enough.
 ///
 /// A road that runs through passable ground is met on it; one that runs beside it is met across at
-/// most `reach` of other ground, such as its own clearing, straight from the middle of a cell.
+/// most the roads' reach of other ground, such as its own clearing, straight from the middle of a cell,
+/// and never across a barrier.
 /// Where trucks are bound to given roads or trails, give the ground of these as the ground.
 ///
 /// # Units and shape
@@ -29,40 +133,43 @@ pub struct Access {
 /// Places of a road are tried at half a cell from each other.
 ///
 /// # Errors
-/// [`TravelError`]: a landing in closed ground, or a reach that is negative or not a number.
+/// [`TravelError`]: a landing in closed ground.
 ///
 /// # Example
 /// ```
 /// use geo::{MultiPolygon, Rect, coord};
-/// use layout::{TravelGround, access};
+/// use layout::{Roads, TravelGround, access};
 /// use tract::Metres;
 /// let unit: MultiPolygon = Rect::new((0.0, 0.0), (300.0, 200.0)).to_polygon().into();
 /// let ground = TravelGround::new(Metres(5.0), &unit, &MultiPolygon::new(vec![]), &[])?;
 /// // A road 8 m south of the unit.
 /// let road = [geo::LineString::from(vec![(0.0, -8.0), (300.0, -8.0)])];
 /// let landing = coord! { x: 152.5, y: 100.0 };
-/// let found = access(&ground, landing, &road, Metres(15.0), None)?.unwrap();
+/// let near = Roads::new(&road, Metres(15.0), [])?;
+/// let found = access(&ground, landing, &near, None)?.unwrap();
 /// assert_eq!(found.entrance, coord! { x: 152.5, y: -8.0 });
 /// assert!((found.haul.0 - 108.0).abs() < 0.1); // closed form: straight south
-/// assert_eq!(access(&ground, landing, &road, Metres(5.0), None)?, None);
+/// let far = Roads::new(&road, Metres(5.0), [])?;
+/// assert_eq!(access(&ground, landing, &far, None)?, None);
+/// // A stream between the two.
+/// let stream = geo::Line::new((0.0, -4.0), (300.0, -4.0));
+/// let beyond = Roads::new(&road, Metres(15.0), [stream])?;
+/// assert_eq!(access(&ground, landing, &beyond, None)?, None);
 /// # Ok::<(), layout::TravelError>(())
 /// ```
 pub fn access(
     ground: &TravelGround,
     landing: Coord,
-    roads: &[LineString],
-    reach: Metres,
+    roads: &Roads,
     relief: Option<&Relief>,
 ) -> Result<Option<Access>, TravelError> {
-    if reach.0.is_nan() || reach.0 < 0.0 {
-        return Err(TravelError::Negative { what: "reach of a road", value: reach.0 });
-    }
     let field = travel(ground, &[landing], relief)?;
     let mut best: Option<Access> = None;
-    for (road, line) in roads.iter().enumerate() {
+    for (road, line) in roads.lines.iter().enumerate() {
         for entrance in places(line, ground.cell().0 / 2.0) {
-            let Some((gate, haul)) = gate(ground, &field, entrance, reach) else { continue };
-            if best.as_ref().is_none_or(|best| haul.0 < best.haul.0 - 1e-9)
+            let least = best.as_ref().map_or(f64::INFINITY, |best| best.haul.0 - 1e-9);
+            let gate = gate(ground, &field, entrance, roads, least);
+            if let Some((gate, haul)) = gate
                 && let Some(mut way) = field.way(gate)
             {
                 if way.0[0] != entrance {
@@ -75,19 +182,31 @@ pub fn access(
     Ok(best)
 }
 
-/// The cell by which a place of a road is left with the shortest haul, and that haul.
+/// The cell by which a place of a road is left with the shortest haul, and that haul, if it is less than
+/// `least`.
 fn gate(
     ground: &TravelGround,
     field: &TravelField,
     entrance: Coord,
-    reach: Metres,
+    roads: &Roads,
+    least: f64,
 ) -> Option<(Coord, Metres)> {
+    let mut found: Option<(Coord, Metres)> = None;
+    for (middle, away) in ground.passable_within(entrance, within(ground, entrance, roads)) {
+        let Some(travel) = field.from(middle) else { continue };
+        let haul = travel.0 + away.0;
+        let most = found.map_or(least, |(_, haul)| haul.0);
+        if haul < most && !roads.is_barred(entrance, middle) {
+            found = Some((middle, Metres(haul)));
+        }
+    }
+    found
+}
+
+/// How far from a place of a road the middle of the cell may lie that it is left by.
+fn within(ground: &TravelGround, entrance: Coord, roads: &Roads) -> Metres {
     // On passable ground the cell itself; its middle is at most 0.71 of a side away.
-    let within = if ground.is_passable(entrance) { ground.cell() } else { reach };
-    let hauls = ground.passable_within(entrance, within).filter_map(|(middle, away)| {
-        field.from(middle).map(|travel| (middle, Metres(travel.0 + away.0)))
-    });
-    hauls.min_by(|one, two| one.1.0.total_cmp(&two.1.0))
+    if ground.is_passable(entrance) { ground.cell() } else { roads.reach }
 }
 
 /// The vertices of a line and places between them, at most `apart`.

@@ -25,7 +25,7 @@
 //! | [`Relief`], [`LoadedGrades`] | the same where grades count |
 //! | [`find_landings`], [`choose_landings`] | places with room for a landing; which of them to build, and the trade of landings against travel |
 //! | [`optimum_spacing`], [`spacing_cost`] | how far apart roads should run |
-//! | [`access`] | entrance from the road and haul to a landing |
+//! | [`access`], [`Roads`], [`TruckReach`] | entrance from the road and haul to a landing; what trucks reach at all |
 //! | [`TravelError`] | why no travel could be measured |
 //! | [`LayoutError`] | why nothing could be laid out |
 //!
@@ -55,7 +55,7 @@ mod trails;
 mod travel;
 mod way;
 
-pub use access::{Access, access};
+pub use access::{Access, Roads, TruckReach, access};
 pub use azimuth::{Contour, DISTINCT_DEG, SIDE_TURN_DEG, Search, TRIED, Tried, contour};
 pub use breaks::{BreakGround, BreakKind, BreakPiece, BreakRun, firebreaks};
 pub use corridors::{

@@ -51,6 +51,9 @@ pub struct TrailLayout {
     /// What driving over a trail that is there costs, as a share of what a new one costs, above 0 up
     /// to 1. The lower, the more length trails share and the longer ways get.
     pub sharing: f64,
+    /// What a metre on spared ground costs, in metres of other ground, from 1. Driving over a crossing
+    /// and its straight approaches costs no more there.
+    pub spared_factor: f64,
 }
 
 /// A designated crossing that trails may use, from passable ground over closed ground to passable
@@ -74,6 +77,8 @@ pub struct TrailGround<'a> {
     pub closed: &'a MultiPolygon,
     /// Designated crossings of it.
     pub crossings: &'a [TrailCrossing],
+    /// Ground that trails may run on and had better not, such as strips along water.
+    pub spared: &'a MultiPolygon,
     /// Heights, where they are known.
     pub model: Option<&'a Elevation>,
 }
@@ -231,8 +236,9 @@ impl TrailError {
 /// let unit: MultiPolygon = Rect::new((0.0, 0.0), (300.0, 200.0)).to_polygon().into();
 /// // A strip closes all but a gap of 40 m at its northern end.
 /// let strip: MultiPolygon = Rect::new((140.0, 0.0), (160.0, 160.0)).to_polygon().into();
+/// let none = MultiPolygon::new(vec![]);
 /// let ground =
-///     TrailGround { operable: &unit, closed: &strip, crossings: &[], model: None };
+///     TrailGround { operable: &unit, closed: &strip, crossings: &[], spared: &none, model: None };
 /// let layout = TrailLayout {
 ///     width: Metres(4.0),
 ///     cell: Metres(5.0),
@@ -240,6 +246,7 @@ impl TrailError {
 ///     most_grade_pct: 20.0,
 ///     grade_factor: 2.0,
 ///     sharing: 0.3,
+///     spared_factor: 1.0,
 /// };
 /// let ends = |x: f64| vec![coord! { x: x, y: 10.0 }];
 /// let starts = [ends(20.0), ends(40.0), ends(60.0)];
@@ -264,7 +271,7 @@ pub fn trails(
     let passable = passable(ground)?;
     let raster = TravelGround::new(layout.cell, &passable, &MultiPolygon::new(vec![]), &[])?;
     let walls = Walls::around(&passable, layout.width.0 / 2.0 + ROUNDING_M);
-    let moves = Moves::new(&raster, walls, ground.crossings, ground.model, layout);
+    let moves = Moves::new(&raster, walls, ground, spared_cells(&raster, ground.spared)?, layout);
     let within = Metres(NEAR * layout.cell.0.max(layout.width.0 / 2.0));
     let landings = landing_cells(&moves, landings, within, layout)?;
     let near = |places: &Vec<Coord>| {
@@ -286,9 +293,34 @@ pub fn trails(
     Ok(laying.gathered(ground.model))
 }
 
+/// For each cell of a raster whether its middle lies on spared ground.
+fn spared_cells(raster: &TravelGround, spared: &MultiPolygon) -> Result<Vec<bool>, TrailError> {
+    let none = || Ok(vec![false; raster.lattice.len()]);
+    if spared.0.is_empty() {
+        return none();
+    }
+    let nothing = MultiPolygon::new(vec![]);
+    let spared = match TravelGround::new(raster.cell(), spared, &nothing, &[]) {
+        Err(TravelError::NoGround { .. }) => return none(),
+        spared => spared?,
+    };
+    let is_spared =
+        |nth: usize| raster.is_open(nth) && spared.is_passable(raster.lattice.middle(nth));
+    Ok((0..raster.lattice.len()).map(is_spared).collect())
+}
+
 fn check(layout: &TrailLayout) -> Result<(), TrailError> {
     const POSITIVE: &str = "a number above 0";
-    let TrailLayout { width, cell, least_radius, most_grade_pct, grade_factor, sharing } = *layout;
+    let TrailLayout {
+        width,
+        cell,
+        least_radius,
+        most_grade_pct,
+        grade_factor,
+        sharing,
+        spared_factor,
+    } = *layout;
+    let is_factor = |factor: f64| factor.is_finite() && factor >= 1.0;
     let positive = |value: f64| value.is_finite() && value > 0.0;
     let radius_is_fine = least_radius.0.is_finite() && least_radius.0 >= 0.0;
     let checks = [
@@ -296,10 +328,11 @@ fn check(layout: &TrailLayout) -> Result<(), TrailError> {
         ("side of a cell", cell.0, positive(cell.0), POSITIVE),
         ("least radius", least_radius.0, radius_is_fine, "a number of 0 or more"),
         ("most grade", most_grade_pct, positive(most_grade_pct), POSITIVE),
+        ("grade factor", grade_factor, is_factor(grade_factor), "a number of 1 or more"),
         (
-            "grade factor",
-            grade_factor,
-            grade_factor.is_finite() && grade_factor >= 1.0,
+            "factor of spared ground",
+            spared_factor,
+            is_factor(spared_factor),
             "a number of 1 or more",
         ),
         ("share", sharing, sharing > 0.0 && sharing <= 1.0, "above 0 and at most 1"),

@@ -497,6 +497,7 @@ fn crossings_and_trails_of_made_valleys_keep_all_rules() {
         most_grade_pct: 25.0,
         grade_factor: 2.0,
         sharing: 0.3,
+        spared_factor: 1.0,
     };
     let mut over = 0.0;
     let mut count = 0;
@@ -533,6 +534,7 @@ fn crossings_and_trails_of_made_valleys_keep_all_rules() {
             operable: &valley.unit,
             closed: &closed,
             crossings: &gates,
+            spared: &MultiPolygon::new(vec![]),
             model: Some(&valley.model),
         };
         let starts: Vec<Vec<Coord>> = (0..12)

@@ -269,8 +269,13 @@ fn two_halves()
 #[test]
 fn found_places_keep_every_rule_and_no_piece_of_ground_is_forgotten() {
     let (ground, open, waters, roads, model) = two_halves();
-    let around =
-        LandingSurroundings { open: &open, waters: &waters, roads: &roads, model: Some(&model) };
+    let around = LandingSurroundings {
+        open: &open,
+        waters: &waters,
+        roads: &roads,
+        model: Some(&model),
+        trucks: None,
+    };
     let rules = LandingRules {
         room: Metres(25.0),
         steepest_pct: 5.0,
@@ -311,8 +316,13 @@ fn found_places_keep_every_rule_and_no_piece_of_ground_is_forgotten() {
 #[test]
 fn where_no_place_keeps_the_rules_none_is_found() {
     let (ground, open, waters, roads, model) = two_halves();
-    let around =
-        LandingSurroundings { open: &open, waters: &waters, roads: &roads, model: Some(&model) };
+    let around = LandingSurroundings {
+        open: &open,
+        waters: &waters,
+        roads: &roads,
+        model: Some(&model),
+        trucks: None,
+    };
     let rules = LandingRules {
         room: Metres(25.0),
         steepest_pct: 5.0,

@@ -18,6 +18,7 @@ fn plain() -> TrailLayout {
         most_grade_pct: 20.0,
         grade_factor: 1.0,
         sharing: 0.3,
+        spared_factor: 1.0,
     }
 }
 
@@ -36,7 +37,7 @@ fn lay(
     landing: Coord,
     layout: &TrailLayout,
 ) -> TrailSet {
-    let on = TrailGround { operable, closed, crossings: &[], model: None };
+    let on = TrailGround { operable, closed, crossings: &[], spared: &none(), model: None };
     trails(&on, starts, &[landing], layout).unwrap()
 }
 
@@ -176,8 +177,13 @@ fn closed_ground_is_passed_on_a_crossing_and_nowhere_else() {
     let landing = coord! { x: 352.5, y: 62.5 };
     for (y, lean) in [(100.0, 0.0), (211.3, 12.0), (253.7, -20.0)] {
         let crossings = [crossing(y, lean)];
-        let on =
-            TrailGround { operable: &unit, closed: &strip, crossings: &crossings, model: None };
+        let on = TrailGround {
+            operable: &unit,
+            closed: &strip,
+            crossings: &crossings,
+            spared: &none(),
+            model: None,
+        };
         let set = trails(&on, &starts, &[landing], &plain()).unwrap();
         assert_eq!((set.ways.len(), set.unreached.len()), (5, 0));
         assert_eq!(assert_sound(&set, &unit, &strip, &crossings, &plain()), 0.0);
@@ -199,12 +205,46 @@ fn closed_ground_is_passed_on_a_crossing_and_nowhere_else() {
         vec![],
         vec![TrailCrossing { from: coord! { x: 185.0, y: 100.0 }, ..crossing(100.0, 0.0) }],
     ] {
-        let on =
-            TrailGround { operable: &unit, closed: &strip, crossings: &crossings, model: None };
+        let on = TrailGround {
+            operable: &unit,
+            closed: &strip,
+            crossings: &crossings,
+            spared: &none(),
+            model: None,
+        };
         let set = trails(&on, &starts, &[landing], &plain()).unwrap();
         assert_eq!(set.unreached, [0, 1, 2, 3, 4]);
         assert!(set.trails.is_empty() && set.ways.is_empty());
     }
+}
+
+/// A strip to be spared, 40 m wide, with starts in its middle and a landing at its end. A metre in it
+/// costs three: the way leaves it, which is 20 m, and comes back to it only where it must.
+#[test]
+fn trails_leave_spared_ground_soon() {
+    let unit = rectangle(0.0, 0.0, 600.0, 300.0);
+    let (spared, nothing) = (rectangle(0.0, 130.0, 600.0, 170.0), none());
+    let starts = [vec![coord! { x: 42.5, y: 152.5 }]];
+    let in_spared = |factor: f64, landing: Coord| {
+        let on = TrailGround {
+            operable: &unit,
+            closed: &nothing,
+            crossings: &[],
+            spared: &spared,
+            model: None,
+        };
+        let layout = TrailLayout { spared_factor: factor, ..plain() };
+        let set = trails(&on, &starts, &[landing], &layout).unwrap();
+        assert_eq!(set.ways.len(), 1);
+        let lines = set.trails.iter().map(|trail| spared.clip(&trail.line.clone().into(), false));
+        lines.map(|line| Euclidean.length(&line)).sum::<f64>()
+    };
+    let landing = coord! { x: 502.5, y: 182.5 };
+    // Straight: 460 m along and 30 m up, of which the strip has 17.5 of the 30.
+    assert!(in_spared(1.0, landing) > 200.0);
+    assert!(in_spared(3.0, landing) < 60.0, "{}", in_spared(3.0, landing));
+    // Without another way it is used all the same.
+    assert!(in_spared(3.0, coord! { x: 82.5, y: 152.5 }) > 35.0);
 }
 
 /// A ridge that is too steep everywhere but at a saddle.
@@ -217,7 +257,8 @@ fn no_grade_is_steeper_than_the_limit() {
     let model = ground(height);
     let unit = rectangle(20.0, 20.0, 780.0, 780.0);
     let nothing = none();
-    let on = |model| TrailGround { operable: &unit, closed: &nothing, crossings: &[], model };
+    let (closed, spared) = (&nothing, &nothing);
+    let on = |model| TrailGround { operable: &unit, closed, crossings: &[], spared, model };
     let starts = [vec![coord! { x: 100.0, y: 200.0 }], vec![coord! { x: 100.0, y: 300.0 }]];
     let landing = [coord! { x: 700.0, y: 250.0 }];
     let layout = TrailLayout { most_grade_pct: 16.0, ..plain() };
@@ -288,6 +329,7 @@ fn trails_on_made_grounds_are_sound() {
                 operable: &unit,
                 closed: &closed,
                 crossings: &[],
+                spared: &none(),
                 model: Some(&model),
             };
             let landings = [coord! { x: 100.0, y: 300.0 }, coord! { x: 650.0, y: 400.0 }];
@@ -326,7 +368,9 @@ fn trails_on_made_grounds_are_sound() {
 #[test]
 fn what_cannot_be_laid_is_refused_with_its_reason() {
     let unit = rectangle(0.0, 0.0, 100.0, 100.0);
-    let on = TrailGround { operable: &unit, closed: &none(), crossings: &[], model: None };
+    let nothing = none();
+    let (closed, spared) = (&nothing, &nothing);
+    let on = TrailGround { operable: &unit, closed, crossings: &[], spared, model: None };
     let landing = [coord! { x: 50.0, y: 50.0 }];
     let refused = |layout: &TrailLayout| trails(&on, &[], &landing, layout).unwrap_err();
     for layout in [
@@ -336,6 +380,7 @@ fn what_cannot_be_laid_is_refused_with_its_reason() {
         TrailLayout { most_grade_pct: 0.0, ..plain() },
         TrailLayout { grade_factor: 0.9, ..plain() },
         TrailLayout { sharing: 0.0, ..plain() },
+        TrailLayout { spared_factor: 0.9, ..plain() },
         TrailLayout { sharing: 1.1, ..plain() },
     ] {
         assert!(matches!(refused(&layout), TrailError::OutOfRange { .. }), "{layout:?}");

@@ -7,6 +7,7 @@ mod ground;
 mod landings;
 mod settled;
 mod trails;
+mod trucks;
 
 use crate::covering::no_zone;
 use crate::facts::facts_of;
@@ -32,6 +33,7 @@ use tract::{
     Citation, CrossingWish, Elevation, HaulWish, LandingPlaces, LandingWish, Metres, Notice,
     Operation, Permission, Place, SquareMetres, Terrain, Tract, Unit, Water, WrittenIn, ZoneKind,
 };
+use trucks::Trucks;
 
 const _: () = assert!(tract::MOST_LANDINGS == layout::MOST_CANDIDATES);
 
@@ -366,8 +368,18 @@ impl Haul {
         let beyond = country.book.landing().beyond_strips;
         self.cited.extend(beyond.map(|said| said.clause));
         let mut found = 0;
+        let trucks = Trucks::of(country, ground, laid)?;
+        let reach = trucks.as_ref().and_then(Trucks::reach).transpose()?;
         for sought in &claimed.searches {
-            let more = landings::found(country, ground, &over_wished, sought, found, self)?;
+            let more = landings::found(
+                country,
+                ground,
+                &over_wished,
+                sought,
+                reach.as_ref(),
+                found,
+                self,
+            )?;
             found += more.len();
             usable.extend(more);
         }
@@ -398,7 +410,9 @@ impl Haul {
         let travel = landings::measured(ground, &over_all, relief.as_ref(), &mut built, self)?;
         self.travel.push(Travel { choices: chosen.choices, ..travel });
         landings::note_close(country, ground, &built, self);
-        landings::reached_by_trucks(country, ground, &mut built, self);
+        if let Some(trucks) = Trucks::of(country, ground, laid)? {
+            trucks.reach_landings(country, ground, &mut built, self)?;
+        }
         if let Some(waterways) = &waterways {
             trails::lay(country, ground, corridors, &built, (waterways, laid), self);
         }

@@ -1,6 +1,7 @@
 //! Places where a landing has room.
 
 use super::spread::spread;
+use crate::access::TruckReach;
 use crate::travel::{TravelError, TravelGround};
 use geo::{Coord, Line, LineString, LinesIter, MultiPolygon};
 use rstar::primitives::Line as Edge;
@@ -37,6 +38,8 @@ pub struct LandingSurroundings<'s> {
     pub roads: &'s [LineString],
     /// Heights; without them no slope is looked at.
     pub model: Option<&'s Elevation>,
+    /// What trucks reach; without it they reach all.
+    pub trucks: Option<&'s TruckReach<'s>>,
 }
 
 /// A place where a landing has room.
@@ -78,7 +81,7 @@ pub struct LandingPlace {
 /// let open: MultiPolygon = Rect::new((0.0, 0.0), (400.0, 100.0)).to_polygon().into();
 /// let ground = TravelGround::new(Metres(5.0), &open, &MultiPolygon::new(vec![]), &[])?;
 /// let stream = [geo::LineString::from(vec![(0.0, 0.0), (400.0, 0.0)])];
-/// let around = LandingSurroundings { open: &open, waters: &stream, roads: &[], model: None };
+/// let around = LandingSurroundings { open: &open, waters: &stream, roads: &[], model: None, trucks: None };
 /// let rules = LandingRules {
 ///     room: Metres(20.0),
 ///     steepest_pct: 5.0,
@@ -139,6 +142,8 @@ pub enum LandingWish {
     FromWater,
     /// It is too far from a road.
     FromRoad,
+    /// No way for trucks leads there.
+    Access,
 }
 
 /// Why ground has no place for a landing.
@@ -169,7 +174,7 @@ pub struct NoLanding {
 /// use tract::Metres;
 /// let open: MultiPolygon = Rect::new((0.0, 0.0), (400.0, 30.0)).to_polygon().into();
 /// let ground = TravelGround::new(Metres(5.0), &open, &MultiPolygon::new(vec![]), &[])?;
-/// let around = LandingSurroundings { open: &open, waters: &[], roads: &[], model: None };
+/// let around = LandingSurroundings { open: &open, waters: &[], roads: &[], model: None, trucks: None };
 /// let rules = LandingRules {
 ///     room: Metres(20.0),
 ///     steepest_pct: 5.0,
@@ -239,6 +244,7 @@ struct Scout<'s> {
     waters: RTree<Edge<[f64; 2]>>,
     roads: RTree<Edge<[f64; 2]>>,
     model: Option<&'s Elevation>,
+    trucks: Option<&'s TruckReach<'s>>,
     rules: &'s LandingRules,
 }
 
@@ -258,6 +264,7 @@ impl<'s> Scout<'s> {
             waters: lines(surroundings.waters),
             roads: lines(surroundings.roads),
             model: surroundings.model,
+            trucks: surroundings.trucks,
             rules,
         })
     }
@@ -296,11 +303,14 @@ impl<'s> Scout<'s> {
         LandingPlace { slope_pct: self.model.and_then(slope), ..place }
     }
 
+    /// The wishes that a place fails by, but for the slope.
     fn by_distance(&self, place: &LandingPlace) -> Vec<LandingWish> {
         let rules = self.rules;
         let is_near = place.to_water.is_some_and(|far| far.0 < rules.from_water.0);
         let is_far = place.to_road.is_some_and(|far| far.0 > rules.from_road.0);
+        let is_cut_off = self.trucks.is_some_and(|trucks| !trucks.holds(place.at));
         let fails = [
+            (is_cut_off, LandingWish::Access),
             (place.room.0 < rules.room.0, LandingWish::Room),
             (is_near, LandingWish::FromWater),
             (is_far, LandingWish::FromRoad),

@@ -1,7 +1,7 @@
 //! The moves that a machine can make: from cell to cell in 16 directions, and over crossings.
 
 use super::walls::{Walls, length, radius_between};
-use super::{TrailCrossing, TrailLayout};
+use super::{TrailCrossing, TrailGround, TrailLayout};
 use crate::TravelGround;
 use geo::{Coord, LineString};
 use std::cell::Cell;
@@ -68,6 +68,8 @@ pub(crate) struct Moves<'a> {
     free: Vec<bool>,
     /// Cells from which a move may come too near to a wall.
     near: Vec<bool>,
+    /// Cells on spared ground.
+    spared: Vec<bool>,
     /// Cost of each move from cell to cell: not a number until it is asked for, infinite where it
     /// is not allowed.
     costs: Vec<Cell<f32>>,
@@ -83,16 +85,17 @@ impl<'a> Moves<'a> {
     pub(crate) fn new(
         ground: &'a TravelGround,
         walls: Walls,
-        crossings: &[TrailCrossing],
-        model: Option<&'a Elevation>,
+        TrailGround { crossings, model, .. }: &TrailGround<'a>,
+        spared: Vec<bool>,
         layout: &'a TrailLayout,
     ) -> Self {
         let cells = ground.lattice.len();
         let mut moves = Self {
             ground,
             walls,
-            model,
+            model: *model,
             layout,
+            spared,
             free: vec![false; cells],
             near: vec![false; cells],
             costs: vec![Cell::new(f32::NAN); cells * WAYS.len()],
@@ -237,7 +240,12 @@ impl<'a> Moves<'a> {
             Some(to) if self.free[from] && self.free[to] => {
                 let (start, end) = self.ends(nth);
                 let is_clear = !self.near[from] || self.walls.are_clear_of(start, end);
-                if is_clear { self.cost_between(start, end) } else { f64::INFINITY }
+                let ends_spared = u8::from(self.spared[from]) + u8::from(self.spared[to]);
+                let dearer = f64::from(ends_spared) / 2.0 * (self.layout.spared_factor - 1.0);
+                match is_clear {
+                    true => self.cost_between(start, end) * (1.0 + dearer),
+                    false => f64::INFINITY,
+                }
             }
             _ => f64::INFINITY,
         }

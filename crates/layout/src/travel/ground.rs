@@ -176,19 +176,13 @@ impl TravelGround {
 
     /// Opens the cells along crossings.
     fn lay_crossings(&mut self, crossings: &[LineString]) -> Result<(), TravelError> {
-        let before = self.states.clone();
         for (nth, line) in crossings.iter().enumerate() {
-            let ends = [line.0.first(), line.0.last()].into_iter().flatten();
-            for &Coord { x, y } in ends {
-                let lands = self.lattice.cell_at(Coord { x, y }).is_some_and(|cell| {
-                    before[cell] != 0
-                        || self.lattice.beside(cell).iter().any(|&beside| before[beside] != 0)
-                });
-                if !lands {
-                    let number = nth + 1;
-                    return Err(TravelError::CrossingEndsOutside { number, x_m: x, y_m: y });
-                }
+            if let Some(Coord { x, y }) = self.ends_outside(line) {
+                let number = nth + 1;
+                return Err(TravelError::CrossingEndsOutside { number, x_m: x, y_m: y });
             }
+        }
+        for line in crossings {
             for edge in line.lines() {
                 for cell in self.cells_along(edge.start, edge.end) {
                     self.states[cell] |= PASSABLE;
@@ -196,6 +190,16 @@ impl TravelGround {
             }
         }
         Ok(())
+    }
+
+    /// The end of a crossing that is not on passable ground nor beside it; none if both are.
+    pub fn ends_outside(&self, crossing: &LineString) -> Option<Coord> {
+        let lands = |cell: usize| {
+            self.is_open(cell)
+                || self.lattice.beside(cell).iter().any(|&beside| self.is_open(beside))
+        };
+        let ends = [crossing.0.first(), crossing.0.last()].into_iter().flatten().copied();
+        ends.into_iter().find(|end| !self.lattice.cell_at(*end).is_some_and(lands))
     }
 
     /// Every cell of the raster that a segment runs through.

@@ -18,7 +18,7 @@ use tract::{
 use zones::{Bank, Cover, ZoneError, union};
 
 /// So far from a crossing ground is looked for through which much more drains than to it.
-const MISFIT_REACH: Metres = Metres(60.0);
+const MISFIT_REACHES: [Metres; 3] = [Metres(60.0), Metres(90.0), Metres(120.0)];
 
 /// How many times as much.
 const MISFIT_TIMES: f64 = 2.0;
@@ -30,7 +30,10 @@ const LEAST_MISFIT: SquareMetres = SquareMetres(2_000.0);
 const LONG_COURSE: Metres = Metres(100.0);
 
 /// so broad at least, both sides together. Common practice.
-const LEAST_BREADTH: Metres = Metres(20.0);
+const LEAST_BREADTH: Metres = Metres(50.0);
+
+/// In how many steps the section is made shorter to leave out the water of another stream.
+const SNAP_PARTS: u32 = 8;
 
 /// The streams of a unit and how they are crossed.
 pub(crate) struct Waterways<'a> {
@@ -181,6 +184,19 @@ impl<'a> Waterways<'a> {
             along.places.extend(found.into_iter().map(|place| (nth, place)));
         }
         Ok(along)
+    }
+
+    /// The waters that trails may lead over at crossings alone and that have no place for one, with their
+    /// lines.
+    pub(crate) fn uncrossed(&self, along: &AlongTrails, laid: &[Laid]) -> Vec<(&str, &LineString)> {
+        let of_along =
+            along.places.iter().map(|(nth, _)| self.streams.list[*nth].water.id.as_str());
+        let crossed: BTreeSet<&str> =
+            of_along.chain(laid.iter().map(|laid| laid.crossing.water.as_str())).collect();
+        let open = self.streams.list.iter().filter(|stream| !stream.open.0.is_empty());
+        open.map(|stream| (stream.water.id.as_str(), &stream.line))
+            .filter(|(water, _)| !crossed.contains(water))
+            .collect()
     }
 
     /// The crossings among those along streams that trails lead over, laid out; with their numbers
@@ -359,8 +375,10 @@ impl<'a> Waterways<'a> {
         }
         note_size(&crossing, &sizing, part);
         if let Some(catchment) = crossing.catchment.filter(|it| !it.is_stated) {
-            let notice = self.misfit(&crossing, stream, catchment.area);
-            part.notices.extend(notice.map(|notice| match origin {
+            let misfit = self.misfit(&crossing, stream, catchment.area);
+            let shared = self.shared(&crossing, &place, stream, catchment.area);
+            let found = misfit.into_iter().chain(shared);
+            part.notices.extend(found.map(|notice| match origin {
                 Origin::Wished(wish) => notice.written_in(&wish.written),
                 Origin::Searched | Origin::Trail => notice.in_file(&self.ground.unit.file),
             }));
@@ -378,10 +396,19 @@ impl<'a> Waterways<'a> {
             let mut others = self.streams.list.iter().filter(|other| other.nth != stream.nth);
             !others.any(|other| away(&other.line, at) < own)
         };
-        let more = drainage.near(crossing.at, MISFIT_REACH).filter(|found| {
+        let fits_better = |found: &terrain::Found| {
             let more = found.drains.area.0;
-            more > MISFIT_TIMES * area.0 && more > area.0 + LEAST_MISFIT.0 && is_own(found.at)
-        });
+            // Far from the crossing it must lie beside the stream, not farther down on it.
+            let is_beside = found.moved.0 <= MISFIT_REACHES[0].0
+                || away(&stream.line, found.at) > found.moved.0 / 2.0;
+            more > MISFIT_TIMES * area.0
+                && more > area.0 + LEAST_MISFIT.0
+                && is_beside
+                && is_own(found.at)
+        };
+        let more = MISFIT_REACHES
+            .iter()
+            .find_map(|reach| drainage.near(crossing.at, *reach).filter(fits_better));
         let acres = area.acres();
         let message = if let Some(found) = more {
             format!(
@@ -412,6 +439,53 @@ impl<'a> Waterways<'a> {
         )
         .on_feature(&crossing.id)
         .at(Place::Frame(Point(crossing.at).into()));
+        Some(notice)
+    }
+
+    /// A finding where water of another mapped stream is counted, because that lies nearer to an end
+    /// of the section whose water counts.
+    fn shared(
+        &self,
+        crossing: &Crossing,
+        place: &CrossingPlace,
+        stream: &Stream,
+        area: SquareMetres,
+    ) -> Option<Notice> {
+        let (drainage, terrain) = self.country.drainage()?;
+        let snap = figures::snap(self.country.haul, terrain);
+        let away = |line: &LineString, at: Coord| Euclidean.distance(&Point(at), line);
+        let nearer = |at: Coord| {
+            let own = away(&stream.line, at);
+            let others = self.streams.list.iter().filter(|other| other.nth != stream.nth);
+            others.filter(|other| away(&other.line, at) < own).map(|other| &other.water.id)
+        };
+        let (from, to) = place.section(snap);
+        let others: BTreeSet<&String> = nearer(from).chain(nearer(to)).collect();
+        if others.is_empty() {
+            return None;
+        }
+        let parts = (0..SNAP_PARTS).rev();
+        let own = parts
+            .map(|part| place.section(Metres(snap.0 * f64::from(part) / f64::from(SNAP_PARTS))))
+            .find(|&(from, to)| [from, to].into_iter().all(|end| nearer(end).next().is_none()));
+        let (from, to) = own.unwrap_or((crossing.at, crossing.at));
+        let own = drainage.through(from, to)?.area;
+        if area.0 <= own.0 + LEAST_MISFIT.0 {
+            return None;
+        }
+        let others: Vec<&str> = others.into_iter().map(String::as_str).collect();
+        let message = format!(
+            "crossing {}: {:.1} acres count as draining to it, {:.1} acres of them through ground \
+             nearer to {}",
+            crossing.id,
+            area.acres(),
+            area.acres() - own.acres(),
+            others.join(", ")
+        );
+        let notice = Notice::finding("catchment-shared", message)
+            .remedy("state its `catchment`, or a smaller `snap` in [waterways]")
+            .on_feature(&crossing.id)
+            .at(Place::Frame(Point(crossing.at).into()));
         Some(notice)
     }
 

@@ -126,6 +126,47 @@ impl<'a> HaulGround<'a> {
         under.filter(|it| it.ground.intersects(ground)).map(|it| it.water.id.as_str())
     }
 
+    /// The zones that a way leads through, with the stretches of it in each.
+    pub(crate) fn zones_along(
+        &self,
+        way: &LineString,
+    ) -> impl Iterator<Item = (&'a Zone, Vec<(Metres, Metres)>)> {
+        let extent = way.bounding_rect();
+        let near = move |zone: &&'a Zone| {
+            let boxes = zone.ground.bounding_rect().zip(extent);
+            boxes.is_some_and(|(one, two)| one.intersects(&two))
+        };
+        self.zones.iter().copied().filter(near).filter_map(|zone| {
+            let stretches = stretches_on(way, &zone.ground);
+            (!stretches.is_empty()).then_some((zone, stretches))
+        })
+    }
+
+    /// What no truck leaves a road across, as far as some reach from the unit: the edges of ground
+    /// closed to roads, but of roads that are there, and the lines of waters closed to them.
+    pub(crate) fn barriers(
+        &self,
+        country: &Country<'a>,
+        reach: Metres,
+    ) -> Result<Vec<Line>, ZoneError> {
+        let shut = |zone: &Zone| is_closed(zone, Operation::Road) && !is_road(zone);
+        let closed = union_where(self.zones, shut)?;
+        let threads = self.threads.iter().filter(|it| it.stops_trucks);
+        let mut lines: Vec<Line> =
+            closed.lines_iter().chain(threads.flat_map(|it| it.ground.lines_iter())).collect();
+        let around = grown(self.extent, reach);
+        for (nth, water) in country.waters.iter().enumerate() {
+            let own: Vec<LineString> =
+                lines_of(water).iter().flat_map(|line| near(line, around)).collect();
+            let is_shut =
+                |rules: WaterRules| *rules.water.of(Operation::Road) == Permission::Closed;
+            if !own.is_empty() && country.rules(nth).is_some_and(is_shut) {
+                lines.extend(own.iter().flat_map(LineString::lines));
+            }
+        }
+        Ok(lines)
+    }
+
     /// The conditions that operations are limited by on some ground, each once.
     pub(crate) fn conditions(
         &self,
@@ -144,6 +185,13 @@ impl<'a> HaulGround<'a> {
     /// Strips and channels, on which no water bar lies.
     pub(crate) fn strips(&self) -> Result<MultiPolygon, ZoneError> {
         union_where(self.zones, |zone| matches!(zone.kind, ZoneKind::Strip | ZoneKind::Water))
+    }
+
+    /// Strips and channels that machines may drive on.
+    pub(crate) fn open_strips(&self) -> Result<MultiPolygon, ZoneError> {
+        union_where(self.zones, |zone| {
+            matches!(zone.kind, ZoneKind::Strip | ZoneKind::Water) && is_passable(zone)
+        })
     }
 
     /// The lines and shores of waters near the unit, within reach.
@@ -309,6 +357,22 @@ fn is_shut(permissions: &Permissions) -> bool {
 
 pub(crate) fn is_closed(zone: &Zone, operation: Operation) -> bool {
     *zone.permissions.of(operation) == Permission::Closed
+}
+
+/// Whether a zone is the surface of a mapped road, whatever governs there.
+pub(crate) fn is_road(zone: &Zone) -> bool {
+    zone.kind == ZoneKind::Road || zone.also.iter().any(|words| words.starts_with("road "))
+}
+
+/// What a zone is called in messages: its kind, strip and feature, and its clauses.
+pub(crate) fn name_of(zone: &Zone) -> String {
+    let mut words = vec![zone.kind.word().to_owned()];
+    words.extend(zone.strip.map(|strip| strip.to_string()));
+    words.extend(zone.feature.clone());
+    if !zone.clauses.is_empty() {
+        words.push(format!("({})", zone.clauses.join(", ")));
+    }
+    words.join(" ")
 }
 
 fn is_passable(zone: &Zone) -> bool {

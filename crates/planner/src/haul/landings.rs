@@ -7,8 +7,8 @@ use crate::plan::{Landing, LandingChoice, Travel};
 use geo::{Coord, Geometry, LineString, MultiPoint, MultiPolygon, Point};
 use layout::{
     Candidate, Choice, LandingRules, LandingSurroundings, LandingWish, LoadedGrades, NoLanding,
-    Relief, TravelError, TravelField, TravelGround, TravelTable, Unreached, choose_landings,
-    find_landings, landing_slope, travel, why_no_landing,
+    Relief, TravelError, TravelField, TravelGround, TravelTable, TruckReach, Unreached,
+    choose_landings, find_landings, landing_slope, travel, why_no_landing,
 };
 use std::collections::{BTreeMap, BTreeSet};
 use tract::{
@@ -44,7 +44,7 @@ pub(crate) struct Usable {
     pub(crate) landing: Landing,
     pub(crate) foot: Coord,
     radius: Metres,
-    written: WrittenIn,
+    pub(crate) written: WrittenIn,
 }
 
 /// What lies within the radius of a landing.
@@ -184,6 +184,7 @@ pub(crate) fn found(
     ground: &HaulGround,
     cells: &TravelGround,
     Sought { search, needs, written }: &Sought,
+    trucks: Option<&TruckReach>,
     before: usize,
     part: &mut Part,
 ) -> Result<Vec<Usable>, TravelError> {
@@ -197,6 +198,7 @@ pub(crate) fn found(
         waters: &waters,
         roads: &roads,
         model: country.model(),
+        trucks,
     };
     let rules = LandingRules {
         room: needs.radius,
@@ -238,6 +240,7 @@ fn none_found(unit: &Unit, rules: &LandingRules, why: &NoLanding) -> Notice {
         LandingWish::FromRoad => {
             format!("it is farther than {} from a road", feet(rules.from_road))
         }
+        LandingWish::Access => "no way for trucks leads there over ground open to roads".to_owned(),
     };
     let mut failing: Vec<(LandingWish, SquareMetres)> =
         why.failing.iter().map(|(&wish, &area)| (wish, area)).collect();
@@ -267,6 +270,7 @@ fn none_found(unit: &Unit, rules: &LandingRules, why: &NoLanding) -> Notice {
         LandingWish::FromRoad => {
             format!("a road {} away", feet(nearest.to_road.unwrap_or_default()))
         }
+        LandingWish::Access => "no way for trucks".to_owned(),
     };
     let has: Vec<String> = fails.iter().map(has).collect();
     message.push_str(&format!("; the place that comes nearest has {}", has.join(" and ")));
@@ -493,63 +497,5 @@ fn note_unreached(unit: &Unit, unreached: &[Unreached], part: &mut Part) {
             .remedy("reach them by winch or from outside, or leave them")
             .at(Place::Frame(Geometry::MultiPoint(MultiPoint::new(places))));
         part.notices.push(about(notice));
-    }
-}
-
-/// How trucks reach the landings to build, where that is asked for.
-pub(crate) fn reached_by_trucks(
-    country: &Country,
-    ground: &HaulGround,
-    built: &mut [Usable],
-    part: &mut Part,
-) {
-    let Some(wish) = &country.haul.access else { return };
-    let nothing = MultiPolygon::new(Vec::new());
-    let cell = country.haul.travel.cell;
-    let roads = match wish.entrance {
-        Some(at) => vec![LineString::new(vec![at])],
-        None => country.roads.0.clone(),
-    };
-    let cells = TravelGround::new(cell, &ground.for_trucks, &nothing, &[]);
-    // What is alike is told once: by the reason and the table, the landings without a way.
-    let mut without: BTreeMap<(String, WrittenIn), Vec<(String, Coord)>> = BTreeMap::new();
-    for Usable { landing, written, .. } in built {
-        let found = match &cells {
-            Ok(cells) => match cells.nearest_passable(landing.at, cell) {
-                Some(foot) => layout::access(cells, foot, &roads, wish.reach, None),
-                None => Ok(None),
-            },
-            Err(error) => Err(error.clone()),
-        };
-        let why = match found {
-            Ok(Some(access)) => {
-                landing.access = Some(access);
-                continue;
-            }
-            Ok(None) if roads.is_empty() => "no road is given".to_owned(),
-            Ok(None) => format!(
-                "no way for trucks leads to it over ground open to roads, from a road within {:.0} \
-                 ft of that",
-                wish.reach.feet()
-            ),
-            Err(error) => error.to_string(),
-        };
-        let of_reason = without.entry((why, written.clone())).or_default();
-        of_reason.push((landing.id.clone(), landing.at));
-    }
-    for ((why, written), landings) in without {
-        let (ids, places): (Vec<String>, Vec<Point>) =
-            landings.into_iter().map(|(id, at)| (id, Point(at))).unzip();
-        let (what, feature) = match &ids[..] {
-            [id] => ("landing", id),
-            _ => ("landings", &ground.unit.id),
-        };
-        let message = format!("{what} {}: {why}", ids.join(", "));
-        let notice = Notice::finding("no-access", message)
-            .remedy("move the landing, widen `reach`, or add the road")
-            .written_in(&written)
-            .on_feature(feature)
-            .at(Place::Frame(Geometry::MultiPoint(MultiPoint::new(places))));
-        part.notices.push(notice);
     }
 }

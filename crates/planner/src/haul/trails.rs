@@ -1,12 +1,16 @@
 //! Main trails of a unit, from the ends of its corridors to its landings.
 
-use super::crossings::{Laid, Waterways};
+use super::crossings::{Laid, Waterways, lines};
 use super::ground::HaulGround;
 use super::landings::Usable;
 use super::{Country, Part};
 use crate::plan::{Corridor, Trail};
-use geo::{Coord, Geometry, LineString, MultiLineString, MultiPoint, MultiPolygon, Point};
-use layout::{TrailCrossing, TrailError, TrailGround, TrailLayout, TrailSet, TravelError};
+use geo::{
+    Coord, Geometry, Intersects, LineString, MultiLineString, MultiPoint, MultiPolygon, Point,
+};
+use layout::{
+    TrailCrossing, TrailError, TrailGround, TrailLayout, TrailSet, TravelError, TravelGround,
+};
 use std::collections::{BTreeMap, BTreeSet};
 use tract::{Metres, Notice, Operation, Place, TrailWish};
 use zones::{Bank, Cover, ZoneError, overlay, union};
@@ -17,6 +21,10 @@ const LEAST_FIT: f64 = 2.118;
 /// What a crossing costs trails besides its length where crossings are not looked for: 300 ft, as there.
 /// Common practice.
 const CROSSING_COST: Metres = Metres(91.44);
+
+/// What a metre of trail costs in a strip or channel that machines may drive on: trails leave it soon,
+/// and run along water only where there is no other way. Common practice.
+const IN_STRIPS: f64 = 3.0;
 
 /// Lays the trails of a unit, if it has corridors and landings.
 pub(crate) fn lay(
@@ -96,15 +104,21 @@ fn laid(
         most_grade_pct: grade_pct,
         grade_factor: wish.grade_factor,
         sharing: wish.sharing,
+        spared_factor: IN_STRIPS,
     };
+    let spared = ground.open_strips()?;
     let trail_ground = TrailGround {
         operable: &ground.passable,
         closed: &closed,
         crossings: &over,
+        spared: &spared,
         model: country.model(),
     };
     let set = layout::trails(&trail_ground, &starts, &landings, &layout)?;
-    note_unreached(ground, &set, &starts, part);
+    let without = set.unreached.iter().map(|&nth| &starts[nth]).collect();
+    let uncrossed = waterways.uncrossed(&along, crossings);
+    let over = over_uncrossed(country, ground, &landings, without, &uncrossed, crossings)?;
+    note_unreached(ground, &set, corridors, &over, part);
     let used: BTreeSet<usize> =
         set.trails.iter().flat_map(|trail| trail.crossings.iter().copied()).collect();
     let on_trails = used.range(laid_before..).map(|nth| nth - laid_before).collect();
@@ -196,20 +210,78 @@ fn note_unused(ground: &HaulGround, crossings: &[Laid], used: &BTreeSet<usize>, 
     }
 }
 
-fn note_unreached(ground: &HaulGround, set: &TrailSet, starts: &[Vec<Coord>], part: &mut Part) {
+/// Names that a message holds at most; the places of all are with the notice.
+const NAMED: usize = 12;
+
+/// A finding on the corridors that no trail leads from, with how many of their ways lie over which water
+/// that no crossing fits on.
+fn note_unreached(
+    ground: &HaulGround,
+    set: &TrailSet,
+    corridors: &[&Corridor],
+    over_uncrossed: &BTreeMap<String, usize>,
+    part: &mut Part,
+) {
     if set.unreached.is_empty() {
         return;
     }
     let unit = ground.unit;
-    let message = format!(
-        "unit {}: from {} of {} corridors no trail leads to a landing",
+    let without: Vec<&Corridor> = set.unreached.iter().map(|&nth| corridors[nth]).collect();
+    let mut names: Vec<String> =
+        without.iter().take(NAMED).map(|it| format!("{}.{}", it.row, it.piece)).collect();
+    if without.len() > NAMED {
+        names.push(format!("{} more", without.len() - NAMED));
+    }
+    let mut message = format!(
+        "unit {}: from {} of {} corridors no trail leads to a landing (row and piece {})",
         unit.id,
-        set.unreached.len(),
-        starts.len()
+        without.len(),
+        corridors.len(),
+        names.join(", ")
     );
-    let places = set.unreached.iter().filter_map(|&nth| starts[nth].first()).map(|&at| Point(at));
+    for (water, count) in over_uncrossed {
+        message.push_str(&format!(
+            "; the way of {count} lies over {water}, where no place for a crossing fits"
+        ));
+    }
+    let remedy = match over_uncrossed.is_empty() {
+        true => "look at what lies between: closed ground, grades over the limit, no room to turn",
+        false => {
+            "see [crossing_rules]: approach and its grade, spacing, distance from other water; or add \
+             a landing on their side"
+        }
+    };
+    let places = without.iter().filter_map(|it| it.line.0.first()).map(|&at| Point(at));
     let notice = Notice::finding("corridors-without-trail", message)
-        .remedy("look at what lies between: closed ground, grades over the limit, no room to turn")
+        .remedy(remedy)
         .at(Place::Frame(Geometry::MultiPoint(MultiPoint::new(places.collect()))));
     part.notices.push(notice.in_file(&unit.file).on_feature(&unit.id));
+}
+
+/// The waters without a place for a crossing that the ways of corridors without a trail lie over, each
+/// with how many of these.
+fn over_uncrossed(
+    country: &Country,
+    ground: &HaulGround,
+    landings: &[Coord],
+    starts: Vec<&Vec<Coord>>,
+    uncrossed: &[(&str, &LineString)],
+    laid: &[Laid],
+) -> Result<BTreeMap<String, usize>, TravelError> {
+    let mut found = BTreeMap::new();
+    if starts.is_empty() || uncrossed.is_empty() {
+        return Ok(found);
+    }
+    let (cell, nothing) = (country.haul.travel.cell, MultiPolygon::new(vec![]));
+    let cells = TravelGround::new(cell, &ground.passable, &nothing, &lines(laid))?;
+    let field = layout::travel(&cells, landings, None)?;
+    for ends in starts {
+        let foot = ends.iter().find_map(|&end| cells.nearest_passable(end, cell));
+        let Some(way) = foot.and_then(|foot| field.way(foot)) else { continue };
+        let over = uncrossed.iter().filter(|(_, line)| line.intersects(&way));
+        for water in BTreeSet::from_iter(over.map(|(water, _)| *water)) {
+            *found.entry(water.to_owned()).or_insert(0) += 1;
+        }
+    }
+    Ok(found)
 }
