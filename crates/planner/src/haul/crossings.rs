@@ -457,7 +457,7 @@ impl<'a> Waterways<'a> {
         let nearer = |at: Coord| {
             let own = away(&stream.line, at);
             let others = self.streams.list.iter().filter(|other| other.nth != stream.nth);
-            others.filter(|other| away(&other.line, at) < own).map(|other| &other.water.id)
+            others.filter(move |other| away(&other.line, at) < own).map(|other| &other.water.id)
         };
         let (from, to) = place.section(snap);
         let others: BTreeSet<&String> = nearer(from).chain(nearer(to)).collect();

@@ -10,7 +10,7 @@ use layout::{
     Relief, TravelError, TravelField, TravelGround, TravelTable, TruckReach, Unreached,
     choose_landings, find_landings, landing_slope, travel, why_no_landing,
 };
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use tract::{
     Citation, LandingCount, LandingPlace, LandingSearch, Metres, Notice, Operation, Place,
     SquareMetres, Unit, WrittenIn,
