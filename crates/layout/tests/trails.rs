@@ -218,35 +218,6 @@ fn closed_ground_is_passed_on_a_crossing_and_nowhere_else() {
     }
 }
 
-/// A strip to be spared, 40 m wide, with starts in its middle and a landing at its end. A metre in it
-/// costs three: the way leaves it, which is 20 m, and comes back to it only where it must.
-#[test]
-fn trails_leave_spared_ground_soon() {
-    let unit = rectangle(0.0, 0.0, 600.0, 300.0);
-    let (spared, nothing) = (rectangle(0.0, 130.0, 600.0, 170.0), none());
-    let starts = [vec![coord! { x: 42.5, y: 152.5 }]];
-    let in_spared = |factor: f64, landing: Coord| {
-        let on = TrailGround {
-            operable: &unit,
-            closed: &nothing,
-            crossings: &[],
-            spared: &spared,
-            model: None,
-        };
-        let layout = TrailLayout { spared_factor: factor, ..plain() };
-        let set = trails(&on, &starts, &[landing], &layout).unwrap();
-        assert_eq!(set.ways.len(), 1);
-        let lines = set.trails.iter().map(|trail| spared.clip(&trail.line.clone().into(), false));
-        lines.map(|line| Euclidean.length(&line)).sum::<f64>()
-    };
-    let landing = coord! { x: 502.5, y: 182.5 };
-    // Straight: 460 m along and 30 m up, of which the strip has 17.5 of the 30.
-    assert!(in_spared(1.0, landing) > 200.0);
-    assert!(in_spared(3.0, landing) < 60.0, "{}", in_spared(3.0, landing));
-    // Without another way it is used all the same.
-    assert!(in_spared(3.0, coord! { x: 82.5, y: 152.5 }) > 35.0);
-}
-
 /// A ridge that is too steep everywhere but at a saddle.
 #[test]
 fn no_grade_is_steeper_than_the_limit() {
