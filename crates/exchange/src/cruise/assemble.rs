@@ -729,7 +729,7 @@ impl Building<'_> {
         let Some(word) = self.columns.text(Role::Status, row) else { return Some(false) };
         let word = word.to_lowercase();
         if !self.trees.dead.is_empty() {
-            return Some(self.trees.dead.iter().any(|dead| dead.to_lowercase() == word));
+            return Some(self.is_listed_as_dead(&word, row));
         }
         let is_called = |name| self.columns.is_called(Role::Status, name, self.sheet);
         let yes = match word.as_str() {
@@ -744,6 +744,30 @@ impl Building<'_> {
             (_, true) => Some(!yes),
             _ => self.unknown_status(&word, row),
         }
+    }
+
+    /// Whether a status is one of those that the cruise file lists as dead, numbers by their value. One
+    /// that is neither listed nor a word for a living tree counts as living, and is told.
+    fn is_listed_as_dead(&mut self, word: &str, row: &Row) -> bool {
+        let number: Option<f64> = word.parse().ok();
+        let is_same = |dead: &String| {
+            dead.to_lowercase() == word || number.is_some_and(|number| dead.parse() == Ok(number))
+        };
+        if self.trees.dead.iter().any(is_same) || matches!(word, "dead" | "d") {
+            return true;
+        }
+        if number != Some(1.0) && !matches!(word, "live" | "l" | "alive") {
+            let one = format!("status `{word}` is not listed as dead: the tree counts as living");
+            let many = format!(
+                "trees count as living though their status is not listed as dead, such as `{word}`"
+            );
+            let remedy = format!(
+                "if such trees are not to be counted, add the word to `dead` in [trees] of {}",
+                self.cruise_file
+            );
+            self.problems.doubt(&self.sheet.file, "status-living", row.line, one, &many, &remedy);
+        }
+        false
     }
 
     fn unknown_status(&mut self, word: &str, row: &Row) -> Option<bool> {

@@ -39,6 +39,8 @@ pub(super) struct Stop {
     pub lonlat: Coord,
     /// In the contract's coordinates.
     pub contract: Coord,
+    /// Whether those are angles.
+    pub is_in_degrees: bool,
     /// To the next way point.
     pub onward: Option<Leg>,
     /// Distance walked to get here.
@@ -114,6 +116,7 @@ impl Surveyor {
                 name: format!("{}.{number:02}", line.name),
                 lonlat: ways.lonlat.convert(station.at)?,
                 contract,
+                is_in_degrees: !self.has_grid,
                 onward,
                 total,
                 mark,

@@ -7,11 +7,13 @@
 use super::super::walk::{Stop, Walk};
 use super::csv::fixed;
 use super::gpx::distinct;
-use geo::Coord;
 use planner::plan::FlagKind;
 
-/// Height of the names of way points, in units of the contract's coordinates.
-const LETTERS: f64 = 2.0;
+/// Decimals of a place, and the height of the names of way points: a tenth of a millimetre and 2 m, both
+/// also where the contract's coordinates are degrees.
+fn fineness(stop: &Stop) -> (usize, &'static str) {
+    if stop.is_in_degrees { (9, "0.00002") } else { (4, "2.0") }
+}
 
 /// Numbers of colours that every reader knows: white or black, blue, red.
 fn layer(kind: FlagKind) -> (&'static str, u8) {
@@ -36,8 +38,9 @@ impl Drawing {
         pairs.iter().for_each(|(code, value)| self.pair(*code, value));
     }
 
-    fn place(&mut self, at: Coord) {
-        let (x, y) = (fixed(at.x, 4), fixed(at.y, 4));
+    fn place(&mut self, stop: &Stop) {
+        let (decimals, _) = fineness(stop);
+        let (x, y) = (fixed(stop.contract.x, decimals), fixed(stop.contract.y, decimals));
         self.pairs(&[(10, &x), (20, &y), (30, "0.0")]);
     }
 
@@ -57,20 +60,20 @@ impl Drawing {
         let (layer, _) = layer(walk.line.kind);
         let closed = if walk.line.is_closed() { "1" } else { "0" };
         self.pairs(&[(0, "POLYLINE"), (8, layer), (66, "1"), (70, closed)]);
-        self.place(Coord { x: 0.0, y: 0.0 });
+        self.pairs(&[(10, "0.0000"), (20, "0.0000"), (30, "0.0")]);
         for stop in distinct(walk) {
             self.pairs(&[(0, "VERTEX"), (8, layer)]);
-            self.place(stop.contract);
+            self.place(stop);
         }
         self.pairs(&[(0, "SEQEND"), (8, layer)]);
     }
 
     fn station(&mut self, stop: &Stop) {
         self.pairs(&[(0, "POINT"), (8, STATIONS.0)]);
-        self.place(stop.contract);
+        self.place(stop);
         self.pairs(&[(0, "TEXT"), (8, STATIONS.0)]);
-        self.place(stop.contract);
-        self.pairs(&[(40, &fixed(LETTERS, 1)), (1, &plain(&stop.name))]);
+        self.place(stop);
+        self.pairs(&[(40, fineness(stop).1), (1, &plain(&stop.name))]);
     }
 }
 

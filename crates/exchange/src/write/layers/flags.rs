@@ -4,7 +4,7 @@ use super::super::walk::{Leg, Sight, Stop, Walk, quadrant, words};
 use super::{
     Column, Feature, Head, Holds, Layer, Shapes, TEXT, Value, Visit, column, maybe, number, text,
 };
-use geo::{Geometry, LineString, Point};
+use geo::{Coord, Geometry, LineString, Point};
 use planner::Plan;
 use std::rc::Rc;
 use tract::{Notice, Place};
@@ -177,13 +177,21 @@ fn of_place() -> Vec<Column<Stand>> {
         column("longitude", DEGREES, "Longitude on WGS 84.", |stand: &Stand| {
             Value::Number(stand.stop().lonlat.x)
         }),
-        column("easting", COORDINATES, "In the contract's coordinates.", |stand: &Stand| {
-            Value::Number(stand.stop().contract.x)
-        }),
+        column(
+            "easting",
+            COORDINATES,
+            "In the contract's coordinates; none if they are in degrees.",
+            |stand: &Stand| number(of_grid(stand.stop()).map(|at| at.x)),
+        ),
         column("northing", COORDINATES, "Likewise.", |stand: &Stand| {
-            Value::Number(stand.stop().contract.y)
+            number(of_grid(stand.stop()).map(|at| at.y))
         }),
     ]
+}
+
+/// The place in the contract's coordinates unless they are angles.
+fn of_grid(stop: &Stop) -> Option<Coord> {
+    (!stop.is_in_degrees).then_some(stop.contract)
 }
 
 fn of_leg() -> Vec<Column<Stand>> {
