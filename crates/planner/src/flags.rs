@@ -6,6 +6,7 @@
 //! strip of another water that has the say there.
 
 use crate::natural::NaturalId;
+use crate::partition::by_unit;
 use crate::plan::{
     BankRun, Corridor, Crossing, FlagKind, FlagLine, LandMark, Landing, Station, Zone,
 };
@@ -55,12 +56,17 @@ impl Flags {
         wish: &FieldWish,
     ) -> Self {
         let banks = Banks::of(banks);
+        let zones_of = by_unit(zones);
+        let mut corridors_of: HashMap<&str, Vec<&Corridor>> = HashMap::new();
+        for corridor in corridors {
+            corridors_of.entry(&corridor.unit).or_default().push(corridor);
+        }
         let made: Vec<(Vec<Marked>, Vec<LandMark>)> = units
             .par_iter()
             .map(|unit| {
-                let zones: Vec<&Zone> = zones.iter().filter(|zone| zone.unit == unit.id).collect();
-                let corridors = corridors.iter().filter(|corridor| corridor.unit == unit.id);
-                of_unit(unit, &zones, &banks, corridors, wish)
+                let zones = zones_of.get(unit.id.as_str()).map_or(&[][..], Vec::as_slice);
+                let corridors = corridors_of.get(unit.id.as_str()).map_or(&[][..], Vec::as_slice);
+                of_unit(unit, zones, &banks, corridors.iter().copied(), wish)
             })
             .collect();
         let mut flags = Self::default();
@@ -86,23 +92,43 @@ impl Flags {
         for (unit, mark) in landings.chain(crossings) {
             marks.entry(unit.clone()).or_default().push(mark);
         }
-        let none = vec![];
-        self.lines
-            .iter()
-            .map(|line| line.seen_from(marks.get(&line.line.unit).unwrap_or(&none)))
-            .collect()
+        let marks: BTreeMap<&str, Marks> =
+            marks.iter().map(|(unit, marks)| (unit.as_str(), Marks::of(marks))).collect();
+        self.lines.iter().map(|line| line.seen_from(marks.get(line.line.unit.as_str()))).collect()
     }
 }
 
 impl Marked {
-    fn seen_from(&self, marks: &[LandMark]) -> FlagLine {
+    fn seen_from(&self, marks: Option<&Marks>) -> FlagLine {
         let mut line = self.line.clone();
         for station in &mut line.stations {
             let far = |mark: &&LandMark| length(mark.at - station.at);
-            let nearest = self.own.iter().chain(marks).min_by(|a, b| far(a).total_cmp(&far(b)));
+            let others = marks.and_then(|marks| marks.nearest(station.at));
+            let nearest = self.own.iter().chain(others).min_by(|a, b| far(a).total_cmp(&far(b)));
             station.mark = nearest.cloned();
         }
         line
+    }
+}
+
+/// The land marks of a unit, to be found by place.
+struct Marks<'m> {
+    list: &'m [LandMark],
+    places: RTree<GeomWithData<[f64; 2], usize>>,
+}
+
+impl<'m> Marks<'m> {
+    fn of(list: &'m [LandMark]) -> Self {
+        let place = |(nth, mark): (usize, &LandMark)| GeomWithData::new(mark.at.into(), nth);
+        Self { list, places: RTree::bulk_load(list.iter().enumerate().map(place).collect()) }
+    }
+
+    /// The nearest; of equally near ones the first of the list.
+    fn nearest(&self, at: Coord) -> Option<&'m LandMark> {
+        let mut near = self.places.nearest_neighbor_iter_with_distance_2(&at.into());
+        let (first, least) = near.next()?;
+        let as_near = near.take_while(|(_, far)| *far <= least).map(|(mark, _)| mark.data);
+        as_near.chain([first.data]).min().map(|nth| &self.list[nth])
     }
 }
 

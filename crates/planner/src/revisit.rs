@@ -3,6 +3,7 @@
 use crate::calendar::Plans;
 use crate::plan::{OperatingCalendar, StandRevisit, Zone};
 use chrono::Datelike;
+use geo::{BoundingRect, Intersects, Rect};
 use season::{Closure, Piece, Span, StandPlan, UnitCalendar, revisit, unit_calendar};
 use tract::{BasalArea, Notice, Operation, SquareMetres, Stand, Tract};
 use zones::{Cover, overlay};
@@ -65,6 +66,15 @@ type Within<'z> = Vec<(&'z Zone, SquareMetres)>;
 /// The zones that each stand lies on.
 fn within<'z>(stands: &[&Stand], zones: &'z [Zone]) -> Vec<Within<'z>> {
     let mut found: Vec<Within<'z>> = vec![vec![]; stands.len()];
+    let boxes: Vec<Rect> = stands.iter().filter_map(|stand| stand.ground.bounding_rect()).collect();
+    let is_near = |zone: &&Zone| {
+        let around = zone.ground.bounding_rect();
+        around.is_some_and(|around| boxes.iter().any(|stand| stand.intersects(&around)))
+    };
+    let zones: Vec<&Zone> = zones.iter().filter(is_near).collect();
+    if zones.is_empty() {
+        return found;
+    }
     let grounds = stands.iter().map(|stand| &stand.ground);
     let covers: Vec<Cover> =
         grounds.chain(zones.iter().map(|zone| &zone.ground)).map(Cover::Ground).collect();
@@ -76,7 +86,7 @@ fn within<'z>(stands: &[&Stand], zones: &'z [Zone]) -> Vec<Within<'z>> {
     });
     for face in faces.unwrap_or_default() {
         let (stand, zone) = face.kind;
-        found[stand].push((&zones[zone], face.area));
+        found[stand].push((zones[zone], face.area));
     }
     found
 }
