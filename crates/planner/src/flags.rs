@@ -78,7 +78,7 @@ impl Flags {
     }
 
     /// The lines, each way point with its nearest land mark.
-    pub fn with_marks(&self, landings: &[Landing], crossings: &[Crossing]) -> Vec<FlagLine> {
+    pub fn with_marks(self, landings: &[Landing], crossings: &[Crossing]) -> Vec<FlagLine> {
         let landings = landings.iter().filter(|landing| landing.is_built).map(|landing| {
             (&landing.unit, LandMark { name: format!("landing {}", landing.id), at: landing.at })
         });
@@ -88,19 +88,25 @@ impl Flags {
                 LandMark { name: format!("crossing {}", crossing.id), at: crossing.at },
             )
         });
-        let mut marks = self.corners.clone();
+        let mut marks = self.corners;
         for (unit, mark) in landings.chain(crossings) {
             marks.entry(unit.clone()).or_default().push(mark);
         }
         let marks: BTreeMap<&str, Marks> =
             marks.iter().map(|(unit, marks)| (unit.as_str(), Marks::of(marks))).collect();
-        self.lines.iter().map(|line| line.seen_from(marks.get(line.line.unit.as_str()))).collect()
+        self.lines
+            .into_iter()
+            .map(|line| {
+                let of_unit = marks.get(line.line.unit.as_str());
+                line.seen_from(of_unit)
+            })
+            .collect()
     }
 }
 
 impl Marked {
-    fn seen_from(&self, marks: Option<&Marks>) -> FlagLine {
-        let mut line = self.line.clone();
+    fn seen_from(self, marks: Option<&Marks>) -> FlagLine {
+        let mut line = self.line;
         for station in &mut line.stations {
             let far = |mark: &&LandMark| length(mark.at - station.at);
             let others = marks.and_then(|marks| marks.nearest(station.at));
