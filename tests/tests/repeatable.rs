@@ -108,9 +108,10 @@ fn the_demo_gives_the_same_bytes_again_and_with_any_number_of_threads() {
     let made = home.path().join("demo");
     run(&mut command(&["demo", "--out", text(&made)])).ends_with(&[0, 1]);
     let tract = made.join("tract/tract.toml");
-    let one = demo_plan(&tract, home.path().join("one"), "1");
-    let four = demo_plan(&tract, home.path().join("four"), "4");
-    let again = demo_plan(&tract, home.path().join("again"), "4");
+    // Beside the plan of `demo`: the record has the way from the plan to its tract.
+    let one = demo_plan(&tract, made.join("one"), "1");
+    let four = demo_plan(&tract, made.join("four"), "4");
+    let again = demo_plan(&tract, made.join("again"), "4");
     assert!(one.contains_key(Path::new("plan.gpkg")));
     assert_eq!(one, four, "the number of threads shows");
     assert_eq!(four, again, "the second run differs");
