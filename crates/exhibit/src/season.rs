@@ -166,15 +166,11 @@ fn foraging(plan: &Plan) -> Table {
         ("met", false),
     ]);
     for one in &plan.habitat.foraging {
-        let later = format!("{} years later", one.account.years);
-        let account = &one.account;
-        for (when, balance) in
-            [("before", &account.before), ("after", &account.after), (&later, &account.later)]
-        {
+        for (when, balance) in one.account.balances() {
             let Balance { area, stems, spare_area, spare_stems, is_met } = balance;
             table.row(vec![
                 format!("{} {}", one.habitat, one.cluster),
-                when.to_owned(),
+                when,
                 format!("{:.1}", area.acres()),
                 format!("{:.0}", stems.square_feet()),
                 format!("{:.1}", one.standard.area.acres()),

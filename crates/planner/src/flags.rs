@@ -6,7 +6,7 @@
 //! strip of another water that has the say there.
 
 use crate::natural::NaturalId;
-use crate::partition::by_unit;
+use crate::partition::{by_unit, grouped};
 use crate::plan::{
     BankRun, Corridor, Crossing, FlagKind, FlagLine, LandMark, Landing, Station, Zone,
 };
@@ -57,10 +57,7 @@ impl Flags {
     ) -> Self {
         let banks = Banks::of(banks);
         let zones_of = by_unit(zones);
-        let mut corridors_of: HashMap<&str, Vec<&Corridor>> = HashMap::new();
-        for corridor in corridors {
-            corridors_of.entry(&corridor.unit).or_default().push(corridor);
-        }
+        let corridors_of = grouped(corridors, |corridor| &corridor.unit);
         let made: Vec<(Vec<Marked>, Vec<LandMark>)> = units
             .par_iter()
             .map(|unit| {

@@ -13,7 +13,7 @@ use crate::covering::no_zone;
 use crate::facts::facts_of;
 use crate::natural::NaturalId;
 use crate::network::Network;
-use crate::partition::by_unit;
+use crate::partition::{by_unit, grouped};
 use crate::plan::{
     Corridor, Crossing, Drain, DrainAccount, FirebreakLine, Landing, LeaveStrip, Trail,
     TrailAccount, Travel, Zone,
@@ -441,13 +441,6 @@ impl Laying {
         };
         self.parts.iter().enumerate().map(|(nth, part)| is_same(nth).then_some(part)).collect()
     }
-}
-
-/// Things by the unit that they lie in.
-fn grouped<T>(all: &[T], unit: impl Fn(&T) -> &str) -> BTreeMap<&str, Vec<&T>> {
-    let mut grouped: BTreeMap<&str, Vec<&T>> = BTreeMap::new();
-    all.iter().for_each(|one| grouped.entry(unit(one)).or_default().push(one));
-    grouped
 }
 
 /// What is wished for in one unit.

@@ -304,11 +304,14 @@ fn joined(texts: impl Iterator<Item = String>) -> Option<String> {
 
 /// The zones of each unit, by the unit's id.
 pub(crate) fn by_unit(zones: &[Zone]) -> BTreeMap<&str, Vec<&Zone>> {
-    let mut found: BTreeMap<&str, Vec<&Zone>> = BTreeMap::new();
-    for zone in zones {
-        found.entry(&zone.unit).or_default().push(zone);
-    }
-    found
+    grouped(zones, |zone| &zone.unit)
+}
+
+/// Things by the unit that they lie in, in order.
+pub(crate) fn grouped<T>(all: &[T], unit: impl Fn(&T) -> &str) -> BTreeMap<&str, Vec<&T>> {
+    let mut grouped: BTreeMap<&str, Vec<&T>> = BTreeMap::new();
+    all.iter().for_each(|one| grouped.entry(unit(one)).or_default().push(one));
+    grouped
 }
 
 /// Net operable ground per unit and state, dissolved.

@@ -66,6 +66,14 @@ pub struct HabitatAccount {
     pub last_burned: Vec<(Option<i32>, SquareMetres)>,
 }
 
+impl HabitatAccount {
+    /// The three balances in order of time, each with the words for when it is.
+    pub fn balances(&self) -> [(String, &Balance); 3] {
+        let later = format!("{} years later", self.years);
+        [("before".into(), &self.before), ("after".into(), &self.after), (later, &self.later)]
+    }
+}
+
 /// What a sum may lack of the standard by rounding, as a share of it.
 const ROUNDING: f64 = 1e-9;
 
@@ -92,6 +100,7 @@ const ROUNDING: f64 = 1e-9;
 /// assert!((account.after.spare_stems.square_feet() + 75.0).abs() < 1e-6);
 /// assert!((account.later.stems.square_feet() - 3_375.0).abs() < 1e-6);
 /// assert_eq!(account.last_burned[0].0, Some(2024));
+/// assert_eq!(account.balances().map(|(when, _)| when), ["before", "after", "3 years later"]);
 /// ```
 pub fn habitat_account(
     parts: &[(&HabitatStand, SquareMetres)],

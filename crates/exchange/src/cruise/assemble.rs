@@ -1,6 +1,6 @@
 //! Strata, plots and trees out of rows.
 
-use super::columns::{Columns, Role};
+use super::columns::{self, Columns, Role};
 use super::file::{self, CruiseFile, Plots, Range, StratumSaid, Trees};
 use super::sheet::{Row, Sheet};
 use super::{CruiseRead, Doors, Equation, Positions, Problems};
@@ -22,23 +22,8 @@ const TALL_FT: f64 = 390.0;
 /// The stratum of a cruise that has none.
 const ALL: &str = "all";
 
-const OF_TREES: [Role; 15] = [
-    Role::Plot,
-    Role::Stratum,
-    Role::Tree,
-    Role::Species,
-    Role::Dbh,
-    Role::Height,
-    Role::Product,
-    Role::Defect,
-    Role::Crown,
-    Role::Status,
-    Role::Count,
-    Role::Expansion,
-    Role::Factor,
-    Role::PlotSize,
-    Role::StratumArea,
-];
+/// All but the position, which is that of a plot.
+const OF_TREES: &[Role] = columns::ALL.split_at(columns::ALL.len() - 2).0;
 const OF_PLOTS: [Role; 7] =
     [Role::Plot, Role::Stratum, Role::Factor, Role::PlotSize, Role::StratumArea, Role::X, Role::Y];
 
@@ -55,7 +40,7 @@ pub(super) fn assemble(
     });
     let sheet = sheet?;
     let needed = [Role::Plot, Role::Species, Role::Dbh];
-    let columns = Columns::find(&sheet, &file.trees.said, &OF_TREES, &needed, problems);
+    let columns = Columns::find(&sheet, &file.trees.said, OF_TREES, &needed, problems);
     let plots = match plots {
         Some(listed) => Some(listed?),
         None => None,

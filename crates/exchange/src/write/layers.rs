@@ -76,18 +76,35 @@ struct Column<T> {
     value: Box<dyn Fn(&T) -> Value>,
 }
 
-struct Table<T: 'static> {
+/// Where the rows of a layer come from: the plan, or what was made of it once.
+trait Rows<T> {
+    fn in_plan<'p>(&'p self, plan: &'p Plan) -> &'p [T];
+}
+
+impl<T> Rows<T> for fn(&Plan) -> &[T] {
+    fn in_plan<'p>(&'p self, plan: &'p Plan) -> &'p [T] {
+        self(plan)
+    }
+}
+
+impl<T> Rows<T> for Rc<[T]> {
+    fn in_plan<'p>(&'p self, _: &'p Plan) -> &'p [T] {
+        self
+    }
+}
+
+struct Table<T: 'static, R = fn(&Plan) -> &[T]> {
     name: &'static str,
     about: &'static str,
     shapes: Shapes,
     as_geojson: bool,
     columns: Vec<Column<T>>,
-    rows: fn(&Plan) -> &[T],
+    rows: R,
     /// A row without one is no feature, but in a layer of any shapes.
     shape: fn(&T) -> Option<Place>,
 }
 
-impl<T> Layer for Table<T> {
+impl<T, R: Rows<T>> Layer for Table<T, R> {
     fn name(&self) -> &'static str {
         self.name
     }
@@ -109,7 +126,7 @@ impl<T> Layer for Table<T> {
     }
 
     fn visit(&self, plan: &Plan, visit: &mut Visit) -> Result<(), Notice> {
-        for row in (self.rows)(plan) {
+        for row in self.rows.in_plan(plan) {
             let shape = (self.shape)(row);
             if shape.is_none() && self.shapes != Shapes::Any {
                 continue;

@@ -143,13 +143,9 @@ fn foraging(plan: &Plan) -> Vec<Vec<String>> {
         "met",
     ]);
     for one in &plan.habitat.foraging {
-        let later = format!("{} years later", one.account.years);
-        let account = &one.account;
-        for (when, balance) in
-            [("before", &account.before), ("after", &account.after), (&later, &account.later)]
-        {
+        for (when, balance) in one.account.balances() {
             let Balance { area, stems, spare_area, spare_stems, is_met } = balance;
-            let mut row = vec![one.habitat.clone(), one.cluster.clone(), when.to_owned()];
+            let mut row = vec![one.habitat.clone(), one.cluster.clone(), when];
             row.extend([
                 format!("{:.1}", area.acres()),
                 format!("{:.0}", stems.square_feet()),

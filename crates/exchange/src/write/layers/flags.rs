@@ -1,13 +1,10 @@
 //! The layers of what is marked on the ground: lines to hang flags along, and their way points.
 
 use super::super::walk::{Leg, Sight, Stop, Walk, quadrant, words};
-use super::{
-    Column, Feature, Head, Holds, Layer, Shapes, TEXT, Value, Visit, column, maybe, number, text,
-};
+use super::{Column, Holds, Layer, Shapes, TEXT, Table, Value, column, maybe, number, text};
 use geo::{Coord, Geometry, LineString, Point};
-use planner::Plan;
 use std::rc::Rc;
-use tract::{Notice, Place};
+use tract::Place;
 
 const FEET: Holds = Holds::Decimals(super::super::walk::FEET_DECIMALS);
 const AZIMUTH: Holds = Holds::Decimals(super::super::walk::AZIMUTH_DECIMALS);
@@ -18,47 +15,6 @@ const CHAINS: Holds = Holds::Decimals(2);
 /// A millimetre.
 const DEGREES: Holds = Holds::Decimals(8);
 const COORDINATES: Holds = Holds::Decimals(3);
-
-/// A layer of rows that are made once.
-struct Made<T: 'static> {
-    name: &'static str,
-    about: &'static str,
-    shapes: Shapes,
-    as_geojson: bool,
-    columns: Vec<Column<T>>,
-    rows: Rc<[T]>,
-    shape: fn(&T) -> Place,
-}
-
-impl<T> Layer for Made<T> {
-    fn name(&self) -> &'static str {
-        self.name
-    }
-
-    fn about(&self) -> &'static str {
-        self.about
-    }
-
-    fn shapes(&self) -> Shapes {
-        self.shapes
-    }
-
-    fn as_geojson(&self) -> bool {
-        self.as_geojson
-    }
-
-    fn heads(&self) -> Vec<Head> {
-        self.columns.iter().map(|column| column.head).collect()
-    }
-
-    fn visit(&self, _: &Plan, visit: &mut Visit) -> Result<(), Notice> {
-        for row in self.rows.iter() {
-            let values = self.columns.iter().map(|column| (column.value)(row)).collect();
-            visit(Feature { values, shape: Some((self.shape)(row)) })?;
-        }
-        Ok(())
-    }
-}
 
 /// The lines from way point to way point.
 pub(super) fn lines(walks: &Rc<[Walk]>) -> Box<dyn Layer> {
@@ -77,7 +33,7 @@ pub(super) fn lines(walks: &Rc<[Walk]>) -> Box<dyn Layer> {
         }),
     ]);
     columns.extend(of_closure(|walk: &Walk| Some(walk)));
-    Box::new(Made {
+    Box::new(Table {
         name: "flags",
         about: "Lines to hang flags along, from way point to way point: within half a foot of what \
                 they mark, of strips outside it, of borders inside the unit.",
@@ -87,7 +43,7 @@ pub(super) fn lines(walks: &Rc<[Walk]>) -> Box<dyn Layer> {
         rows: Rc::clone(walks),
         shape: |walk| {
             let places = walk.line.stations.iter().map(|station| station.at).collect();
-            Place::Frame(Geometry::LineString(LineString(places)))
+            Some(Place::Frame(Geometry::LineString(LineString(places))))
         },
     })
 }
@@ -125,7 +81,7 @@ pub(super) fn stations(walks: &Rc<[Walk]>) -> Box<dyn Layer> {
     columns.extend(of_leg());
     columns.extend(of_mark());
     columns.extend(of_closure(Stand::ended));
-    Box::new(Made {
+    Box::new(Table {
         name: "flag_stations",
         about: "The way points of the flag lines, in order along each: bearing and distance to the \
                 next, nearest land mark. The last of a closed line is its first again. Figures as \
@@ -133,10 +89,10 @@ pub(super) fn stations(walks: &Rc<[Walk]>) -> Box<dyn Layer> {
         shapes: Shapes::Points,
         as_geojson: false,
         columns,
-        rows: stands.collect(),
+        rows: stands.collect::<Rc<[Stand]>>(),
         shape: |stand| {
             let at = stand.walk().line.stations[stand.stop].at;
-            Place::Frame(Geometry::Point(Point(at)))
+            Some(Place::Frame(Geometry::Point(Point(at))))
         },
     })
 }
