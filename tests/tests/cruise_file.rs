@@ -97,6 +97,29 @@ fn a_point_of_factor_ten_is_the_worked_example() {
     assert!(all["trees"]["standard_error"].is_null());
 }
 
+/// Each tree that counts at a point of factor 10 is 10 sq ft per acre, by the definition of the factor.
+#[test]
+fn a_status_that_is_not_listed_as_dead_counts_and_is_told() {
+    let file = BAF_10.replace("\n[[sampling]]", "\ndead = [\"2\"]\n[[sampling]]");
+    let rows = |words: [&str; 4]| {
+        let rows = words.map(|word| format!("1,pine,10,{word}\n"));
+        format!("plot,species,dbh_in,status\n{}", rows.concat()).into_bytes()
+    };
+    let sums = |words| {
+        let cruise = Cruise::new(&file, &[("trees.csv", &rows(words))]);
+        let document = document(&cruise.run(&["--json"]));
+        let all = &document["strata"][0]["all"]["basal_area_sq_ft"]["per_acre"];
+        (all.as_f64().unwrap(), codes(&document).contains(&"status-living".to_owned()))
+    };
+    let near = |sum: f64, due: f64| assert!((sum - due).abs() < 1e-9, "{sum}");
+    let (sum, is_told) = sums(["1.0", "2.0", "2", "Dead"]);
+    near(sum, 10.0);
+    assert!(!is_told);
+    let (sum, is_told) = sums(["live", "2.0", "3", "2"]);
+    near(sum, 20.0);
+    assert!(is_told);
+}
+
 #[test]
 fn the_demo_is_recomputed_with_yield_totals_and_plots_needed() {
     let folder = project().join("demo-data");

@@ -113,8 +113,9 @@ static TREES: Keys = Keys {
         Key::optional(
             "dead",
             Takes::Texts,
-            "Words of the column `status` for trees that are not counted. `dead`, `d`, `yes`, `true` and \
-             `1` in a column called dead, if not given.",
+            "Words of the column `status` for trees that are not counted, besides `dead` and `d`; numbers \
+             by their value. Other words count as living and are told, but for `1`, `live`, `l` and \
+             `alive`. If not given: `yes`, `true` and `1` in a column called dead.",
             "[\"2\", \"3\"]",
         ),
         Key::optional(
